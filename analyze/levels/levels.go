@@ -1,0 +1,23 @@
+// Package levels holds the level table: which level each column shows in each frame. It is where sound and
+// pictures meet, a plain CSV that a person can edit; it knows neither.
+package levels
+
+import "colonnade/analyze/timing"
+
+// Level is a height in a stack of photos, in thousandths: 2000 is level 2, 2125 an eighth of the way from
+// level 2 to level 3.
+type Level int32
+
+// One is the distance between two photos.
+const One Level = 1000
+
+// Whole reports whether the level is a photo's own.
+func (l Level) Whole() bool { return l%One == 0 }
+
+// Table is a run of frames. Rows[i] holds frame First+i, one level for each name.
+type Table struct {
+	Rate  timing.Rate
+	First int
+	Names []string
+	Rows  [][]Level
+}
