@@ -1,6 +1,6 @@
 module colonnade
 
-go 1.26
+go 1.26.0
 
 require (
 	github.com/bep/imagemeta v1.0.1 // indirect
