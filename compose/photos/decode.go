@@ -1,0 +1,249 @@
+package photos
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"errors"
+	"fmt"
+	"image"
+	"image/color"
+	"image/jpeg"
+	"image/png"
+	"io"
+	"os"
+
+	"github.com/bep/imagemeta"
+	"github.com/disintegration/imaging"
+
+	"colonnade/compose/picture"
+)
+
+// MaxPixels is the largest photo taken. It lets the largest medium-format cameras in (151 million pixels) and
+// keeps a made-up header from claiming the machine's memory.
+const MaxPixels = 160_000_000
+
+// maxFile is the largest file read whole: a 16-bit PNG of MaxPixels that does not compress at all.
+const maxFile = 8*MaxPixels + 1<<20
+
+// Photo is what a photo's file says before its pixels are decoded.
+type Photo struct {
+	Path        string
+	Size        image.Point // as shown, after Orientation
+	Orientation int         // EXIF: 1 to 8
+	Profile     []byte      // ICC profile, nil when it carries none
+	Digest      [sha256.Size]byte
+	kind        kind
+}
+
+type kind string
+
+const (
+	jpegKind kind = "JPEG"
+	pngKind  kind = "PNG"
+)
+
+// Open reads a photo's header, colour profile, orientation and digest.
+func Open(path string) (*Photo, error) {
+	data, err := read(path)
+	if err != nil {
+		return nil, err
+	}
+	return inspect(path, data)
+}
+
+func read(path string) ([]byte, error) {
+	file, err := os.Open(path)
+	if err != nil {
+		return nil, fmt.Errorf("photos: %s can not be opened (%w); check its name and permissions", Quote(path), Cause(err))
+	}
+	defer file.Close()
+	if info, err := file.Stat(); err != nil || !info.Mode().IsRegular() {
+		return nil, fmt.Errorf("photos: %s is not a regular file; name photos only", Quote(path))
+	} else if info.Size() > maxFile {
+		return nil, fmt.Errorf("photos: %s is %d MB large; photos go up to %d million pixels", Quote(path), info.Size()>>20, MaxPixels/1_000_000)
+	}
+	data, err := io.ReadAll(io.LimitReader(file, maxFile))
+	if err != nil {
+		return nil, fmt.Errorf("photos: %s can not be read (%w); copy it from the card again", Quote(path), Cause(err))
+	}
+	return data, nil
+}
+
+// signatures of picture files that are recognised only to say what to do.
+var signatures = []struct{ magic, name string }{
+	{"GIF8", "a GIF"}, {"BM", "a BMP"}, {"II*\x00", "a TIFF or a camera's raw file"}, {"MM\x00*", "a TIFF or a camera's raw file"},
+	{"RIFF", "a WebP"}, {"\x00\x00\x00\x0cJXL ", "a JPEG XL"}, {"\xff\x0a", "a JPEG XL"}, {"FUJIFILM", "a camera's raw file"},
+}
+
+func inspect(path string, data []byte) (*Photo, error) {
+	photo := &Photo{Path: path, Orientation: 1, Digest: sha256.Sum256(data)}
+	var config image.Config
+	var err error
+	switch {
+	case bytes.HasPrefix(data, []byte("\xff\xd8\xff")):
+		photo.kind = jpegKind
+		config, err = jpeg.DecodeConfig(bytes.NewReader(data))
+	case bytes.HasPrefix(data, []byte("\x89PNG\r\n\x1a\n")):
+		photo.kind = pngKind
+		config, err = png.DecodeConfig(bytes.NewReader(data))
+	default:
+		return nil, fmt.Errorf("photos: %s is %s, not a JPEG or PNG; export it as one of these", Quote(path), otherKind(data))
+	}
+	if err != nil {
+		return nil, damaged(path, photo.kind, err)
+	}
+	if config.ColorModel == color.CMYKModel {
+		return nil, fmt.Errorf("photos: %s is a CMYK photo; export it as RGB", Quote(path))
+	}
+	if config.Width <= 0 || config.Height <= 0 || config.Width > MaxPixels/config.Height {
+		return nil, fmt.Errorf("photos: %s says it is %d x %d, above %d million pixels; make it smaller", Quote(path), config.Width, config.Height, MaxPixels/1_000_000)
+	}
+	if photo.kind == jpegKind {
+		photo.Profile, err = jpegProfile(data)
+	} else {
+		photo.Profile, err = pngProfile(data)
+	}
+	if err != nil {
+		return nil, fmt.Errorf("photos: %s: %w", Quote(path), err)
+	}
+	photo.Orientation = orientation(data, photo.kind)
+	photo.Size = image.Pt(config.Width, config.Height)
+	if photo.Orientation >= 5 {
+		photo.Size = image.Pt(config.Height, config.Width)
+	}
+	return photo, nil
+}
+
+func otherKind(data []byte) string {
+	if len(data) == 0 {
+		return "empty"
+	}
+	for _, s := range signatures {
+		if bytes.HasPrefix(data, []byte(s.magic)) {
+			return s.name
+		}
+	}
+	if len(data) > 12 && string(data[4:8]) == "ftyp" {
+		return "a HEIC, AVIF or a camera's raw file"
+	}
+	return "something else"
+}
+
+func damaged(path string, kind kind, err error) error {
+	reason := err.Error()
+	if errors.Is(err, io.ErrUnexpectedEOF) || errors.Is(err, io.EOF) {
+		reason = "it ends too early"
+	}
+	return fmt.Errorf("photos: %s is a damaged %s (%s); copy or export it again", Quote(path), kind, reason)
+}
+
+// orientation is the EXIF orientation, 1 to 8; 1 when there is none or it can not be read.
+func orientation(data []byte, kind kind) int {
+	format := imagemeta.JPEG
+	if kind == pngKind {
+		format = imagemeta.PNG
+	}
+	value := 1
+	// A photo with broken EXIF is still a photo: it is shown as it lies.
+	imagemeta.Decode(imagemeta.Options{
+		R: bytes.NewReader(data), ImageFormat: format, Sources: imagemeta.EXIF,
+		ShouldHandleTag: func(tag imagemeta.TagInfo) bool { return tag.Tag == "Orientation" },
+		HandleTag: func(tag imagemeta.TagInfo) error {
+			if v, ok := tag.Value.(uint16); ok && v >= 1 && v <= 8 && tag.Namespace == "IFD0" {
+				value = int(v)
+			}
+			return nil
+		},
+		Warnf: func(string, ...any) {},
+	})
+	return value
+}
+
+// Pixels decodes the photo as it is shown. It fails when the file has changed since Open.
+func (p *Photo) Pixels() (*picture.Picture, error) {
+	data, err := read(p.Path)
+	if err != nil {
+		return nil, err
+	}
+	if sha256.Sum256(data) != p.Digest {
+		return nil, fmt.Errorf("photos: %s changed while it was being used; start again", Quote(p.Path))
+	}
+	var img image.Image
+	if p.kind == jpegKind {
+		img, err = jpeg.Decode(bytes.NewReader(data))
+	} else {
+		img, err = png.Decode(bytes.NewReader(data))
+	}
+	if err != nil {
+		return nil, damaged(p.Path, p.kind, err)
+	}
+	pic, opaque := toRGB(img)
+	if !opaque {
+		return nil, fmt.Errorf("photos: %s has transparent parts; save it without transparency", Quote(p.Path))
+	}
+	return turn(pic, p.Orientation), nil
+}
+
+// toRGB copies an image to 8-bit RGB; 16-bit samples are rounded to the nearest of 8 bits. opaque is false
+// when a pixel is not wholly opaque.
+func toRGB(img image.Image) (pic *picture.Picture, opaque bool) {
+	b := img.Bounds()
+	pic = picture.New(b.Dx(), b.Dy())
+	opaque = true
+	for y := range pic.Height {
+		row := pic.Row(y)
+		switch img := img.(type) {
+		case *image.YCbCr:
+			for x := range pic.Width {
+				yi, ci := img.YOffset(b.Min.X+x, b.Min.Y+y), img.COffset(b.Min.X+x, b.Min.Y+y)
+				row[3*x], row[3*x+1], row[3*x+2] = color.YCbCrToRGB(img.Y[yi], img.Cb[ci], img.Cr[ci])
+			}
+		case *image.NRGBA:
+			opaque = copyRGBA(row, img.Pix[y*img.Stride:]) && opaque
+		case *image.RGBA:
+			opaque = copyRGBA(row, img.Pix[y*img.Stride:]) && opaque
+		case *image.Gray:
+			for x, v := range img.Pix[y*img.Stride:][:pic.Width] {
+				row[3*x], row[3*x+1], row[3*x+2] = v, v, v
+			}
+		default: // 16-bit and palette PNGs
+			for x := range pic.Width {
+				c := color.NRGBA64Model.Convert(img.At(b.Min.X+x, b.Min.Y+y)).(color.NRGBA64)
+				row[3*x], row[3*x+1], row[3*x+2] = round8(c.R), round8(c.G), round8(c.B)
+				opaque = opaque && c.A == 0xffff
+			}
+		}
+	}
+	return pic, opaque
+}
+
+func copyRGBA(row, pix []uint8) bool {
+	opaque := true
+	for x := range len(row) / 3 {
+		copy(row[3*x:3*x+3], pix[4*x:4*x+3])
+		opaque = opaque && pix[4*x+3] == 255
+	}
+	return opaque
+}
+
+// round8 is the nearest of 8 bits: 65535 = 255 x 257.
+func round8(v uint16) uint8 { return uint8((uint32(v) + 128) / 257) }
+
+// turn applies an EXIF orientation (EXIF 2.32, tag 0x0112).
+func turn(pic *picture.Picture, orientation int) *picture.Picture {
+	turns := map[int]func(image.Image) *image.NRGBA{
+		2: imaging.FlipH, 3: imaging.Rotate180, 4: imaging.FlipV, 5: imaging.Transpose,
+		6: imaging.Rotate270, 7: imaging.Transverse, 8: imaging.Rotate90,
+	}
+	apply := turns[orientation]
+	if apply == nil {
+		return pic
+	}
+	img := image.NewNRGBA(image.Rect(0, 0, pic.Width, pic.Height))
+	for i := range pic.Width * pic.Height {
+		copy(img.Pix[4*i:], pic.Pix[3*i:3*i+3])
+		img.Pix[4*i+3] = 255
+	}
+	pic, _ = toRGB(apply(img))
+	return pic
+}

@@ -1,0 +1,144 @@
+// Package photos finds, checks and decodes the photos of a set and brings them to the frame's size.
+//
+// A photo set is the numbered photos of one locked-off scene, all of one size; a photo's place in it, from 0,
+// is its level.
+package photos
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+	"sort"
+	"strings"
+)
+
+// extensions that a folder is searched for. What a file holds is told by its content.
+var extensions = map[string]bool{".jpg": true, ".jpeg": true, ".jpe": true, ".png": true}
+
+// Find lists the photos of a folder, or those that a glob names, in level order: by the last number in their
+// names. A missing or repeated number is an error that names the files.
+func Find(where string) ([]string, error) {
+	files, err := list(where)
+	if err != nil {
+		return nil, err
+	}
+	if len(files) == 0 {
+		return nil, fmt.Errorf("photos: no JPEG or PNG files in %s; name the folder or a glob such as \"photos/*.jpg\"", Quote(where))
+	}
+	numbers := make(map[string]string, len(files)) // number by file
+	for _, file := range files {
+		digits := lastNumber(filepath.Base(file))
+		if digits == "" {
+			return nil, fmt.Errorf("photos: %s has no number in its name; number the photos in level order, or leave it out with a glob such as \"shot-*.jpg\"", Quote(file))
+		}
+		numbers[file] = digits
+	}
+	sort.Slice(files, func(i, j int) bool {
+		a, b := numbers[files[i]], numbers[files[j]]
+		if len(a) != len(b) {
+			return len(a) < len(b)
+		}
+		if a != b {
+			return a < b
+		}
+		return files[i] < files[j]
+	})
+	for i := 1; i < len(files); i++ {
+		before, here := numbers[files[i-1]], numbers[files[i]]
+		if before == here {
+			return nil, fmt.Errorf("photos: %s and %s have the same number %s; the last number in a name is the photo's place: rename or move one", Quote(files[i-1]), Quote(files[i]), here)
+		}
+		if next := successor(before); next != here {
+			return nil, fmt.Errorf("photos: number %s is missing between %s and %s; add that photo, or renumber the files without a gap", next, Quote(files[i-1]), Quote(files[i]))
+		}
+	}
+	return files, nil
+}
+
+func list(where string) ([]string, error) {
+	info, err := os.Stat(where)
+	if err == nil && !info.IsDir() {
+		return nil, fmt.Errorf("photos: %s is a file; name the folder that holds the photos, or a glob", Quote(where))
+	}
+	var files []string
+	if err == nil {
+		entries, err := os.ReadDir(where)
+		if err != nil {
+			return nil, fmt.Errorf("photos: %s can not be read (%w); check its permissions", Quote(where), Cause(err))
+		}
+		for _, entry := range entries {
+			name := entry.Name()
+			if !strings.HasPrefix(name, ".") && extensions[strings.ToLower(filepath.Ext(name))] {
+				files = append(files, filepath.Join(where, name))
+			}
+		}
+		return files, nil
+	}
+	if !strings.ContainsAny(where, "*?[") {
+		return nil, fmt.Errorf("photos: %s does not exist; name the folder that holds the photos, or a glob", Quote(where))
+	}
+	found, err := filepath.Glob(where)
+	if err != nil {
+		return nil, fmt.Errorf("photos: %s is not a pattern (%w); a [ needs its ]", Quote(where), err)
+	}
+	for _, file := range found {
+		if info, err := os.Stat(file); err == nil && info.Mode().IsRegular() {
+			files = append(files, file)
+		}
+	}
+	return files, nil
+}
+
+// lastNumber is the last run of digits in a name without its extension, without leading zeros ("0" for zero);
+// "" when there is none.
+func lastNumber(name string) string {
+	name = strings.TrimSuffix(name, filepath.Ext(name))
+	end := len(name)
+	for end > 0 && !isDigit(name[end-1]) {
+		end--
+	}
+	start := end
+	for start > 0 && isDigit(name[start-1]) {
+		start--
+	}
+	if start == end {
+		return ""
+	}
+	if digits := strings.TrimLeft(name[start:end], "0"); digits != "" {
+		return digits
+	}
+	return "0"
+}
+
+// successor adds one to a number written in digits, of any length.
+func successor(digits string) string {
+	next := []byte(digits)
+	for i := len(next) - 1; i >= 0; i-- {
+		if next[i] != '9' {
+			next[i]++
+			return string(next)
+		}
+		next[i] = '0'
+	}
+	return "1" + string(next)
+}
+
+func isDigit(c byte) bool { return c >= '0' && c <= '9' }
+
+// Quote is a name as it is, or in quotes where it holds what a terminal would act upon.
+func Quote(name string) string {
+	for _, r := range name {
+		if r < ' ' || r == 0x7f || (r >= 0x80 && r < 0xa0) || r == '\ufffd' || (r >= 0x202a && r <= 0x202e) || (r >= 0x2066 && r <= 0x2069) {
+			return fmt.Sprintf("%q", name)
+		}
+	}
+	return name
+}
+
+// Cause is the reason of a file system error without the operation and the path, which the message names.
+func Cause(err error) error {
+	if e, ok := err.(*os.PathError); ok {
+		return e.Err
+	}
+	return err
+}
