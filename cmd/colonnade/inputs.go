@@ -1,0 +1,174 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"strconv"
+	"strings"
+
+	"github.com/spf13/pflag"
+
+	"colonnade/analyze/timing"
+	"colonnade/cmd/columnfile"
+)
+
+// overridable are the keys of the column file that have a flag of the same name.
+var overridable = []struct{ key, value, usage string }{
+	{"photos", "FOLDER", "the photo set: a folder, or a glob in quotes"},
+	{"song", "FILE", "the song"},
+	{"fps", "RATE", "frames a second: 25, 23.976 or 24000/1001"},
+	{"base", "LEVEL", "the level whose photo is the base plate, or a file"},
+	{"size", "WxH", "the frame's size: 1920x1080"},
+	{"crop", "X,Y,W,H", "the part of the photo that fills the frame"},
+	{"feather", "PIXELS", "softness of the regions' edges, in pixels of the photo"},
+	{"light", "KIND", "mix in linear light (linear) or in the photos' encoding (encoded)"},
+	{"motion", "KIND", "show one photo a column (step) or mix the two nearest (dissolve)"},
+	{"steady", "LIST", "corrections to each photo before use: light,shift or none"},
+}
+
+// inputs are the flags that several commands share: the column file's keys and the part of the song.
+type inputs struct {
+	flags    *pflag.FlagSet
+	from, to string
+}
+
+func (in *inputs) register(flags *pflag.FlagSet) {
+	in.flags = flags
+	for _, key := range overridable {
+		flags.String(key.key, "", key.usage)
+		flags.Lookup(key.key).Usage = "`" + key.value + "`: " + key.usage
+	}
+	flags.StringVar(&in.from, "from", "", "`TIME`: begin at this time of the song: 1:02.5 or seconds")
+	flags.StringVar(&in.to, "to", "", "`TIME`: end at this time of the song")
+}
+
+// read reads the column file, with the flags given winning over its keys.
+func (in *inputs) read(args []string, stderr io.Writer) (*columnfile.File, error) {
+	if len(args) != 1 {
+		return nil, inputf("%s: one column file is needed, %d given; write colonnade %[1]s columns.toml", in.flags.Name(), len(args))
+	}
+	overrides := make(map[string]string)
+	for _, key := range overridable {
+		if in.flags.Changed(key.key) {
+			overrides[key.key] = in.flags.Lookup(key.key).Value.String()
+		}
+	}
+	file, err := columnfile.Read(args[0], overrides)
+	if err != nil {
+		return nil, input(err)
+	}
+	for _, note := range file.Notes {
+		fmt.Fprintln(stderr, "colonnade: "+note)
+	}
+	return file, nil
+}
+
+// span is a run of frames, both ends in it.
+type span struct{ first, last int }
+
+// span is the frames that --from and --to ask for, of a piece that runs over whole.
+func (in *inputs) span(rate timing.Rate, whole span) (span, error) {
+	asked := whole
+	if in.from != "" {
+		t, err := timing.ParseTime(in.from)
+		if err != nil {
+			return span{}, inputf("--from: %w", err)
+		}
+		asked.first = max(rate.FrameAt(t), whole.first)
+	}
+	if in.to != "" {
+		t, err := timing.ParseTime(in.to)
+		if err != nil {
+			return span{}, inputf("--to: %w", err)
+		}
+		asked.last = min(rate.LastBefore(t), whole.last)
+	}
+	if asked.first > asked.last {
+		return span{}, inputf("--from %s --to %s: no frame lies there; the piece runs from %s to %s", orElse(in.from, "the beginning"), orElse(in.to, "the end"),
+			clock(rate.Start(whole.first)), clock(rate.Start(whole.last+1)))
+	}
+	return asked, nil
+}
+
+// parseFrames reads "A-B", or "A" for one frame.
+func parseFrames(text string, whole span) (span, error) {
+	a, b, isRange := strings.Cut(text, "-")
+	if !isRange {
+		b = a
+	}
+	first, err1 := strconv.Atoi(a)
+	last, err2 := strconv.Atoi(b)
+	if err1 != nil || err2 != nil {
+		return span{}, inputf("--frames: %q is not a range; write it as 1-250", text)
+	}
+	if first > last || first < whole.first || last > whole.last {
+		return span{}, inputf("--frames: %d-%d is not within the piece's frames %d-%d; choose a range there", first, last, whole.first, whole.last)
+	}
+	return span{first, last}, nil
+}
+
+// parseShard reads "K/N" and gives the K-th of N equal contiguous parts of whole. A part may be empty when
+// there are fewer frames than parts.
+func parseShard(text string, whole span) (span, error) {
+	a, b, _ := strings.Cut(text, "/")
+	k, err1 := strconv.Atoi(a)
+	n, err2 := strconv.Atoi(b)
+	if err1 != nil || err2 != nil || n < 1 || k < 1 || k > n || n > 1_000_000 {
+		return span{}, inputf("--shard: %q is not K/N with K from 1 to N; write the second of seven as 2/7", text)
+	}
+	count := whole.last - whole.first + 1
+	return span{whole.first + count*(k-1)/n, whole.first + count*k/n - 1}, nil
+}
+
+// clock is a time in minutes and seconds, as --from takes it.
+func clock(seconds float64) string {
+	hundredths := int64(seconds*100 + 0.5)
+	return fmt.Sprintf("%d:%02d.%02d", hundredths/6000, hundredths/100%60, hundredths%100)
+}
+
+func orElse(text, other string) string {
+	if text == "" {
+		return other
+	}
+	return text
+}
+
+// byteUnits are what --memory takes, the longest first.
+var byteUnits = []struct {
+	name string
+	size float64
+}{
+	{"KiB", 1 << 10}, {"MiB", 1 << 20}, {"GiB", 1 << 30}, {"TiB", 1 << 40},
+	{"kB", 1e3}, {"MB", 1e6}, {"GB", 1e9}, {"TB", 1e12}, {"B", 1}, {"", 1},
+}
+
+// parseBytes reads "2GiB", "500MB" or a plain number of bytes.
+func parseBytes(flag, text string) (int64, error) {
+	for _, unit := range byteUnits {
+		digits, ok := strings.CutSuffix(text, unit.name)
+		if !ok {
+			continue
+		}
+		v, err := strconv.ParseFloat(strings.TrimSpace(digits), 64)
+		if err != nil || !(v >= 0) || v*unit.size > 1<<50 {
+			break
+		}
+		return int64(v * unit.size), nil
+	}
+	return 0, inputf("%s: %q is not a size; write it as 2GiB or 500MB", flag, text)
+}
+
+// formatBytes is a size for people, in units of 1000 as disks are sold.
+func formatBytes(n int64) string {
+	v := float64(n)
+	for _, unit := range []string{"B", "kB", "MB", "GB"} {
+		if v < 1000 {
+			if unit == "B" || v >= 100 {
+				return fmt.Sprintf("%.0f %s", v, unit)
+			}
+			return fmt.Sprintf("%.1f %s", v, unit)
+		}
+		v /= 1000
+	}
+	return fmt.Sprintf("%.1f TB", v)
+}

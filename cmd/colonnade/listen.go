@@ -1,0 +1,137 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"strings"
+
+	"github.com/spf13/pflag"
+
+	"colonnade/analyze/levels"
+	"colonnade/cmd/columnfile"
+	"colonnade/compose/photos"
+)
+
+func listenCommand() command {
+	return command{
+		name: "listen", args: "FILE",
+		short:   "song to levels: the level table, the envelopes, a summary",
+		example: "colonnade listen -o levels.csv columns.toml",
+		setup: func(flags *pflag.FlagSet, out streams) func([]string) error {
+			in := new(inputs)
+			table := flags.StringP("output", "o", "", "`FILE`: write the level table here (- for standard output)")
+			values := flags.String("envelopes", "", "`FILE`: write the envelopes here, RMS amplitude (- for standard output)")
+			in.register(flags)
+			return func(args []string) error { return listen(in, args, *table, *values, out) }
+		},
+	}
+}
+
+func listen(in *inputs, args []string, tablePath, valuesPath string, out streams) error {
+	file, err := in.read(args, out.stderr)
+	if err != nil {
+		return err
+	}
+	top, err := setTop(file)
+	if err != nil {
+		return err
+	}
+	h, err := hear(file, top, out.stderr)
+	if err != nil {
+		return err
+	}
+	part, err := in.span(file.Rate, span{1, len(h.table.Rows)})
+	if err != nil {
+		return err
+	}
+	if tablePath == "-" && valuesPath == "-" {
+		return inputf("listen: the level table and the envelopes can not both go to standard output; give one a file")
+	}
+	if tablePath != "" {
+		cut := *h.table
+		cut.First, cut.Rows = part.first, h.table.Rows[part.first-1:part.last]
+		if err := writeWhole(tablePath, out.stdout, cut.Write); err != nil {
+			return err
+		}
+	}
+	if valuesPath != "" {
+		rows := make([][]float64, 0, part.last-part.first+1)
+		for n := part.first; n <= part.last; n++ {
+			row := make([]float64, len(file.Columns))
+			for c := range row {
+				row[c] = h.envelopes.Values[c][n-1]
+			}
+			rows = append(rows, row)
+		}
+		write := func(w io.Writer) error { return levels.WriteValues(w, file.Rate, part.first, h.table.Names, rows) }
+		if err := writeWhole(valuesPath, out.stdout, write); err != nil {
+			return err
+		}
+	}
+	words := out.stdout
+	if tablePath == "-" || valuesPath == "-" {
+		words = out.stderr
+	}
+	summarise(words, file, h)
+	return nil
+}
+
+// setTop is the highest level of the photo set. Without photos at hand it is the highest that the columns
+// name, so that a song can be tuned before the shoot.
+func setTop(file *columnfile.File) (int, error) {
+	files, err := photos.Find(file.Photos)
+	if err == nil {
+		return len(files) - 1, nil
+	}
+	top := 0
+	for _, column := range file.Columns {
+		if column.Response.Top < 0 {
+			return 0, input(err)
+		}
+		top = max(top, column.Response.Top)
+	}
+	return top, nil
+}
+
+// summarise prints what the columns will do. Decibels are 20 log10 of the RMS amplitude: a full-scale sine is -3.0.
+func summarise(w io.Writer, file *columnfile.File, h *heard) {
+	title := photos.Quote(file.Song)
+	fmt.Fprintf(w, "%s: %s, %d channels, %d Hz, %s: %d frames at %s a second\n\n", title, h.info.Encoding, h.info.Channels, h.info.Rate,
+		clock(h.info.Seconds()), len(h.table.Rows), file.Rate)
+	width := len("column")
+	highest := 0
+	for i, column := range file.Columns {
+		width = max(width, len([]rune(column.Name)))
+		highest = max(highest, len(h.summaries[i].Share)+column.Response.Bottom-1)
+	}
+	var shares strings.Builder
+	for level := range highest + 1 {
+		fmt.Fprintf(&shares, "%5d", level)
+	}
+	fmt.Fprintf(w, "%-*s  %15s  %8s  %8s  %9s  share of the time, in %%, at level\n", width, "column", "band, Hz", "loudest", "top at", "changes")
+	fmt.Fprintf(w, "%-*s  %15s  %8s  %8s  %9s %s\n", width, "", "", "dB", "dB", "a second", shares.String())
+	for i, column := range file.Columns {
+		s := h.summaries[i]
+		band := fmt.Sprintf("%g-%g", column.Band.LowHz, column.Band.HighHz)
+		fmt.Fprintf(w, "%-*s  %15s  %8s  %8s  %9.1f ", width, column.Name, band, decibels(s.Loudest), decibels(s.Reference), s.ChangesPerSecond)
+		for range column.Response.Bottom {
+			fmt.Fprintf(w, "%5s", "")
+		}
+		for _, share := range s.Share {
+			fmt.Fprintf(w, "%5.0f", 100*share)
+		}
+		if s.Silent {
+			fmt.Fprint(w, "  silent: the band holds no sound")
+		}
+		fmt.Fprintln(w)
+	}
+}
+
+// decibels writes an RMS amplitude in dB, in a word where there is no number for it.
+func decibels(amplitude float64) string {
+	if amplitude <= 0 {
+		return "silence"
+	}
+	return fmt.Sprintf("%.1f", 20*math.Log10(amplitude))
+}

@@ -1,0 +1,197 @@
+// Colonnade plays stacks of objects in photographs by a song: from a photo set, a column file and a song it
+// writes numbered PNG frames.
+//
+// This package parses the command line, calls the packages that do the work, and reports. Results go to
+// standard output, all else to standard error.
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"strings"
+
+	"github.com/spf13/pflag"
+)
+
+// Version is the program's version.
+const Version = "0.1.0"
+
+// Exit statuses.
+const (
+	statusDone   = 0
+	statusFailed = 1 // the work failed
+	statusInput  = 2 // the command line or an input is wrong, and nothing was written
+	statusFault  = 3 // check or verify found a fault
+)
+
+// command is one thing the program does. setup registers the flags and gives back what to run.
+type command struct {
+	name, args, short, example string
+	setup                      func(flags *pflag.FlagSet, out streams) func(args []string) error
+}
+
+// streams are where a command reads and writes.
+type streams struct{ stdout, stderr io.Writer }
+
+func commands() []command {
+	return []command{listenCommand(), renderCommand(), verifyCommand()}
+}
+
+func main() { os.Exit(run(os.Args[1:], streams{os.Stdout, os.Stderr})) }
+
+func run(args []string, out streams) int {
+	err := dispatch(args, out)
+	var status statusError
+	switch {
+	case err == nil:
+		return statusDone
+	case errors.As(err, &status):
+		if status.err != nil {
+			report(out.stderr, status.err)
+		}
+		return status.status
+	default:
+		report(out.stderr, err)
+		return statusFailed
+	}
+}
+
+func report(w io.Writer, err error) {
+	// One error, one line.
+	fmt.Fprintf(w, "colonnade: %s\n", strings.Join(strings.Fields(err.Error()), " "))
+}
+
+// statusError is an error with its own exit status; err is nil when all is said already.
+type statusError struct {
+	status int
+	err    error
+}
+
+func (e statusError) Error() string {
+	if e.err == nil {
+		return fmt.Sprintf("exit status %d", e.status)
+	}
+	return e.err.Error()
+}
+
+func (e statusError) Unwrap() error { return e.err }
+
+// input marks an error as a wrong command line or input: nothing was written.
+func input(err error) error {
+	if err == nil {
+		return nil
+	}
+	return statusError{statusInput, err}
+}
+
+func inputf(format string, args ...any) error { return input(fmt.Errorf(format, args...)) }
+
+func dispatch(args []string, out streams) error {
+	if len(args) == 0 {
+		overview(out.stderr)
+		return inputf("no command given; name one of those above")
+	}
+	name := args[0]
+	switch name {
+	case "-h", "--help", "help":
+		if len(args) > 1 {
+			return dispatch([]string{args[1], "--help"}, out)
+		}
+		overview(out.stdout)
+		return nil
+	case "--version", "version":
+		fmt.Fprintln(out.stdout, "colonnade", Version)
+		return nil
+	}
+	for _, c := range commands() {
+		if c.name != name {
+			continue
+		}
+		flags := pflag.NewFlagSet(name, pflag.ContinueOnError)
+		flags.SortFlags = false
+		flags.SetOutput(io.Discard)
+		flags.Usage = func() {}
+		run := c.setup(flags, out)
+		err := flags.Parse(args[1:])
+		if errors.Is(err, pflag.ErrHelp) {
+			help(out.stdout, c, flags)
+			return nil
+		}
+		if err != nil {
+			return input(flagError(name, flags, err))
+		}
+		return run(flags.Args())
+	}
+	var names []string
+	for _, c := range commands() {
+		names = append(names, c.name)
+	}
+	return inputf("%q is not a command; %s", name, suggest(name, names, "see colonnade --help"))
+}
+
+func flagError(name string, flags *pflag.FlagSet, err error) error {
+	var unknown *pflag.NotExistError
+	if errors.As(err, &unknown) {
+		var names []string
+		flags.VisitAll(func(f *pflag.Flag) { names = append(names, "--"+f.Name) })
+		given := unknown.GetSpecifiedName()
+		dashes := "--"
+		if len(given) == 1 {
+			dashes = "-"
+		}
+		return fmt.Errorf("%s: unknown flag %q; %s", name, dashes+given, suggest(dashes+given, names, "see colonnade "+name+" --help"))
+	}
+	return fmt.Errorf("%s: %s; see colonnade %s --help", name, strings.TrimSuffix(err.Error(), "."), name)
+}
+
+func overview(w io.Writer) {
+	fmt.Fprintln(w, "colonnade plays stacks of objects in photographs by a song.")
+	fmt.Fprintln(w, "\nusage: colonnade COMMAND [flags] [FILE]")
+	fmt.Fprintln(w)
+	for _, c := range commands() {
+		fmt.Fprintf(w, "  %-8s %s\n", c.name, c.short)
+	}
+	fmt.Fprintln(w, "\nFILE is a column file, columns.toml by custom. colonnade COMMAND --help tells of each.")
+	fmt.Fprintln(w, "Stacks fall, lamps burn, flashing pictures and loud sound can harm: see the cautions in the README.")
+}
+
+func help(w io.Writer, c command, flags *pflag.FlagSet) {
+	fmt.Fprintf(w, "colonnade %s: %s\n\nusage: colonnade %s [flags] %s\n\n%s\nexample: %s\n", c.name, c.short, c.name, c.args, flags.FlagUsages(), c.example)
+}
+
+// suggest names the nearest of names when one is near, and otherwise says fallback.
+func suggest(given string, names []string, fallback string) string {
+	best, distance := "", 3
+	for _, name := range names {
+		if d := editDistance(given, name); d < distance {
+			best, distance = name, d
+		}
+	}
+	if best == "" {
+		return fallback
+	}
+	return fmt.Sprintf("did you mean %q?", best)
+}
+
+// editDistance counts the letters to add, drop or change (Levenshtein).
+func editDistance(a, b string) int {
+	row := make([]int, len(b)+1)
+	for j := range row {
+		row[j] = j
+	}
+	for i := range len(a) {
+		diagonal := row[0]
+		row[0] = i + 1
+		for j := range len(b) {
+			cost := diagonal
+			if a[i] != b[j] {
+				cost++
+			}
+			diagonal = row[j+1]
+			row[j+1] = min(cost, row[j]+1, row[j+1]+1)
+		}
+	}
+	return row[len(b)]
+}

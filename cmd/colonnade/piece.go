@@ -1,0 +1,182 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+
+	"colonnade/analyze/envelope"
+	"colonnade/analyze/levels"
+	"colonnade/analyze/response"
+	"colonnade/analyze/song"
+	"colonnade/cmd/columnfile"
+	"colonnade/compose/photos"
+	"colonnade/compose/scene"
+)
+
+// heard is what listening to a song gives.
+type heard struct {
+	info      song.Info
+	envelopes *envelope.Envelopes
+	summaries []response.Summary
+	table     *levels.Table // of the whole song
+}
+
+// hear turns the file's song into levels. top is the highest level of the photo set.
+func hear(file *columnfile.File, top int, stderr io.Writer) (*heard, error) {
+	if file.Song == "" {
+		return nil, inputf("%s: no song is named; add song = \"song.wav\" or give --song", file.Path)
+	}
+	settings, err := responses(file, top)
+	if err != nil {
+		return nil, err
+	}
+	source, err := song.Open(file.Song)
+	if err != nil {
+		return nil, input(err)
+	}
+	defer source.Close()
+	info := source.Info()
+	bands := make([]envelope.Band, len(file.Columns))
+	for i, column := range file.Columns {
+		bands[i] = column.Band
+		if half := float64(info.Rate) / 2; column.Band.HighHz > half {
+			return nil, inputf("%s: band of %q reaches to %g Hz, but a song with %d samples a second ends at %g Hz; lower the edge",
+				file.Where(i, "band"), column.Name, column.Band.HighHz, info.Rate, half)
+		}
+	}
+	h := &heard{}
+	if h.envelopes, err = envelope.Measure(source, info.Rate, info.Channels, bands, file.Rate); err != nil {
+		return nil, input(err)
+	}
+	h.info = source.Info() // notes may have come up while reading
+	for _, note := range h.info.Notes {
+		fmt.Fprintf(stderr, "colonnade: song: %s: %s\n", photos.Quote(file.Song), note)
+	}
+	var rows [][]levels.Level
+	rows, h.summaries = response.Levels(h.envelopes.Values, settings, file.Rate, file.Dissolve)
+	h.table = &levels.Table{Rate: file.Rate, First: 1, Names: columnNames(file), Rows: rows}
+	return h, nil
+}
+
+// responses are the columns' settings with the top level filled in.
+func responses(file *columnfile.File, top int) ([]response.Settings, error) {
+	out := make([]response.Settings, len(file.Columns))
+	for i, column := range file.Columns {
+		out[i] = column.Response
+		if out[i].Top == response.TopOfSet {
+			out[i].Top = top
+		}
+		if out[i].Top > top {
+			return nil, inputf("%s: top of %q is %d, but the highest level of the photo set is %d; lower it", file.Where(i, "top"), column.Name, out[i].Top, top)
+		}
+		if out[i].Bottom >= out[i].Top {
+			return nil, inputf("%s: bottom of %q is %d, not below its top %d; lower it", file.Where(i, "bottom"), column.Name, out[i].Bottom, out[i].Top)
+		}
+	}
+	return out, nil
+}
+
+func columnNames(file *columnfile.File) []string {
+	names := make([]string, len(file.Columns))
+	for i, column := range file.Columns {
+		names[i] = column.Name
+	}
+	return names
+}
+
+// readTable takes the levels from a table instead of a song.
+func readTable(path string, file *columnfile.File, top int) (*levels.Table, error) {
+	reader, err := os.Open(path)
+	if err != nil {
+		return nil, inputf("%s: can not be opened (%w); check its name and permissions", photos.Quote(path), photos.Cause(err))
+	}
+	defer reader.Close()
+	table, err := levels.Read(path, reader, file.Rate, columnNames(file), top)
+	if err != nil {
+		return nil, input(err)
+	}
+	if !file.Dissolve {
+		for i, row := range table.Rows {
+			for c, level := range row {
+				if !level.Whole() {
+					return nil, inputf("%s: column %q has a level between two photos in frame %d; write whole levels, or give --motion dissolve", photos.Quote(path), table.Names[c], table.First+i)
+				}
+			}
+		}
+	}
+	return table, nil
+}
+
+// openScene opens the photo set and joins it with the columns.
+func openScene(file *columnfile.File, stderr io.Writer) (*scene.Scene, error) {
+	set, err := photos.OpenSet(file.Photos)
+	if err != nil {
+		return nil, input(err)
+	}
+	if set.Top() < 1 {
+		return nil, inputf("photos: %s holds one photo; a set needs the empty stage and at least one level", photos.Quote(file.Photos))
+	}
+	view, err := photos.NewView(set.Size, file.Size, file.Crop)
+	if err != nil {
+		return nil, input(err)
+	}
+	base, err := basePhoto(file, set)
+	if err != nil {
+		return nil, input(err)
+	}
+	columns := make([]scene.Column, len(file.Columns))
+	for i, column := range file.Columns {
+		columns[i] = scene.Column{Region: column.Region, Feather: column.Feather}
+	}
+	s, err := scene.New(set, view, columns, base, file.Encoded)
+	if err != nil {
+		return nil, input(err)
+	}
+	outside, why := s.Outside()
+	for n, i := range outside {
+		return nil, inputf("%s: region of %q %s; move it, its corners are pixels of the photo", file.Where(i, "region"), file.Columns[i].Name, why[n])
+	}
+	if len(file.Steady) > 0 {
+		return nil, inputf("%s: steady is not built yet; take it out", file.Path)
+	}
+	return s, nil
+}
+
+func basePhoto(file *columnfile.File, set *photos.Set) (*photos.Photo, error) {
+	if file.BasePath != "" {
+		return photos.Open(file.BasePath)
+	}
+	if file.BaseLevel > set.Top() {
+		return nil, fmt.Errorf("base: level %d is above the highest level of the photo set, %d; choose one of its levels", file.BaseLevel, set.Top())
+	}
+	return set.Photos[file.BaseLevel], nil
+}
+
+// writeWhole writes a file so that it is complete under its name or not there at all. "-" is standard output.
+func writeWhole(path string, stdout io.Writer, write func(io.Writer) error) error {
+	if path == "-" {
+		return write(stdout)
+	}
+	temporary, err := os.CreateTemp(filepath.Dir(path), ".colonnade-*.tmp")
+	if err != nil {
+		return inputf("%s: can not be written (%w); check the folder", photos.Quote(path), photos.Cause(err))
+	}
+	defer os.Remove(temporary.Name()) // nothing is there any more once it has its name
+	if err = write(temporary); err == nil {
+		if err = temporary.Chmod(0o644); err == nil {
+			err = temporary.Sync()
+		}
+	}
+	if closeError := temporary.Close(); err == nil {
+		err = closeError
+	}
+	if err == nil {
+		err = os.Rename(temporary.Name(), path)
+	}
+	if err != nil {
+		return fmt.Errorf("%s: can not be written (%w); make room and run it again", photos.Quote(path), photos.Cause(err))
+	}
+	return nil
+}

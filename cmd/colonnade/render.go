@@ -1,0 +1,295 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"os"
+	"os/signal"
+	"path/filepath"
+	"runtime"
+	"syscall"
+	"time"
+
+	"github.com/spf13/pflag"
+
+	"colonnade/analyze/levels"
+	"colonnade/analyze/timing"
+	"colonnade/cmd/columnfile"
+	"colonnade/compose/photos"
+	"colonnade/compose/scene"
+	"colonnade/compose/sequence"
+)
+
+// renderFlags are the flags of render beside those it shares.
+type renderFlags struct {
+	inputs
+	output, levels       string
+	frames, shard        string
+	repeats, progress    string
+	memory               string
+	jobs                 int
+	dryRun, fresh, quiet bool
+}
+
+func renderCommand() command {
+	return command{
+		name: "render", args: "FILE",
+		short:   "the main job: writes the frames",
+		example: "colonnade render -o frames columns.toml",
+		setup: func(flags *pflag.FlagSet, out streams) func([]string) error {
+			f := new(renderFlags)
+			flags.StringVarP(&f.output, "output", "o", "frames", "`FOLDER`: write the frames here")
+			f.register(flags)
+			flags.StringVar(&f.levels, "levels", "", "`FILE`: take the levels from this table and hear no song")
+			flags.StringVar(&f.frames, "frames", "", "`A-B`: only these frames")
+			flags.StringVar(&f.shard, "shard", "", "`K/N`: only the K-th of N equal parts")
+			flags.StringVar(&f.repeats, "repeats", "auto", "`HOW`: frames equal to an earlier one are cloned where the file system can (auto), written anew (write) or hard-linked (link)")
+			flags.BoolVar(&f.dryRun, "dry-run", false, "say what would be written, and write nothing")
+			flags.BoolVar(&f.fresh, "fresh", false, "trust no frame that is there")
+			flags.IntVarP(&f.jobs, "jobs", "j", runtime.GOMAXPROCS(0), "`N`: frames made side by side")
+			flags.StringVar(&f.memory, "memory", "", "`SIZE`: at most this much for coded pictures, such as 2GiB (half of what is free)")
+			flags.BoolVarP(&f.quiet, "quiet", "q", false, "say nothing but errors")
+			flags.StringVar(&f.progress, "progress", "auto", "`KIND`: auto, plain, json or none")
+			return func(args []string) error { return render(f, args, out) }
+		},
+	}
+}
+
+// check refuses flags whose values are wrong or go against each other.
+func (f *renderFlags) check() error {
+	if err := oneOf("--repeats", f.repeats, "auto", "write", "link"); err != nil {
+		return err
+	}
+	if err := oneOf("--progress", f.progress, "auto", "plain", "json", "none"); err != nil {
+		return err
+	}
+	if f.jobs < 1 || f.jobs > 1024 {
+		return inputf("--jobs: %d is outside 1 to 1024; leave it out to use every core", f.jobs)
+	}
+	if f.frames != "" && (f.from != "" || f.to != "") {
+		return inputf("--frames: goes against --from and --to; give one or the other")
+	}
+	if f.output == "" {
+		return inputf("--output: an empty name; name a folder")
+	}
+	return nil
+}
+
+func oneOf(flag, value string, words ...string) error {
+	for _, word := range words {
+		if value == word {
+			return nil
+		}
+	}
+	return inputf("%s: %q is not one of %v; %s", flag, value, words, suggest(value, words, "choose one of them"))
+}
+
+// piece is all that is known before the first frame.
+type piece struct {
+	file    *columnfile.File
+	scene   *scene.Scene
+	table   *levels.Table
+	seconds float64 // of the song, or of the table
+	want    span
+}
+
+// tuple is the levels of frame n.
+func (p *piece) tuple(n int) []levels.Level { return p.table.Rows[n-p.table.First] }
+
+// last is the number of the last frame of the whole piece.
+func (p *piece) last() int { return p.table.First + len(p.table.Rows) - 1 }
+
+// prepare reads everything: the column file, the photos' headers, the song or the level table.
+func (f *renderFlags) prepare(args []string, stderr io.Writer) (*piece, error) {
+	if err := f.check(); err != nil {
+		return nil, err
+	}
+	file, err := f.read(args, stderr)
+	if err != nil {
+		return nil, err
+	}
+	p := &piece{file: file}
+	if p.scene, err = openScene(file, stderr); err != nil {
+		return nil, err
+	}
+	top := p.scene.Set.Top()
+	if f.levels != "" {
+		if p.table, err = readTable(f.levels, file, top); err != nil {
+			return nil, err
+		}
+		p.seconds = file.Rate.Start(p.last() + 1)
+	} else {
+		h, err := hear(file, top, stderr)
+		if err != nil {
+			return nil, err
+		}
+		p.table, p.seconds = h.table, h.info.Seconds()
+	}
+	whole := span{p.table.First, p.last()}
+	if p.want, err = f.span(file.Rate, whole); err != nil {
+		return nil, err
+	}
+	if f.frames != "" {
+		if p.want, err = parseFrames(f.frames, whole); err != nil {
+			return nil, err
+		}
+	}
+	if f.shard != "" {
+		if p.want, err = parseShard(f.shard, p.want); err != nil {
+			return nil, err
+		}
+	}
+	return p, nil
+}
+
+func render(f *renderFlags, args []string, out streams) error {
+	words := out.stderr
+	if f.quiet {
+		words = io.Discard
+	}
+	p, err := f.prepare(args, words)
+	if err != nil {
+		return err
+	}
+	memory, err := f.memoryLimit()
+	if err != nil {
+		return err
+	}
+	if p.want.first > p.want.last {
+		fmt.Fprintf(words, "shard %s of %d frames holds none: nothing to do\n", f.shard, len(p.table.Rows))
+		return nil
+	}
+	stop, signalled, done := onSignals(words)
+	defer done()
+	coder := p.scene.Coder(memory, f.jobs)
+	if f.dryRun {
+		return dryRun(p, coder, out.stdout)
+	}
+	show := newProgress(f.progress, words)
+	summary, err := sequence.Write(context.Background(), sequence.Options{
+		Folder: f.output, First: p.want.first, Last: p.want.last, Count: p.last(), Tuple: p.tuple,
+		Coder: coder, Describe: p.describe(), Fresh: f.fresh, Repeats: f.repeats, Jobs: f.jobs,
+		Progress: show.update, Stop: stop,
+	})
+	show.end(summary)
+	if errors.Is(err, sequence.ErrStopped) {
+		return statusError{128 + signalled(), fmt.Errorf("stopped: %d frames are done; the same command goes on from there", summary.Written+summary.Kept+summary.Repeated)}
+	}
+	if err != nil {
+		return err
+	}
+	if f.progress != "json" {
+		f.close(words, p, summary)
+	}
+	return nil
+}
+
+func (p *piece) describe() sequence.Description {
+	d := sequence.Description{
+		Rate: fmt.Sprintf("%d/%d", p.file.Rate.Num, p.file.Rate.Den), Width: p.scene.Size().X, Height: p.scene.Size().Y,
+		Song: p.file.Song, SongSeconds: p.seconds, Scene: p.scene.Digest(), Columns: p.table.Names, Version: Version,
+	}
+	for _, photo := range p.scene.Set.Photos {
+		d.Photos = append(d.Photos, photo.Path)
+	}
+	return d
+}
+
+func (f *renderFlags) memoryLimit() (int64, error) {
+	if f.memory != "" {
+		return parseBytes("--memory", f.memory)
+	}
+	return sequence.FreeMemory() / 2, nil
+}
+
+// close says what was done and what an encoder needs to know.
+func (f *renderFlags) close(w io.Writer, p *piece, s sequence.Summary) {
+	frames := p.want.last - p.want.first + 1
+	fmt.Fprintf(w, "%d frames in %s: %d written, %d kept, %d repeated; %s in %.1f s\n",
+		frames, photos.Quote(f.output), s.Written, s.Kept, s.Repeated, formatBytes(s.Bytes), s.Seconds)
+	if s.LinkWouldSave > 0 && s.LinkWouldSave > s.Bytes/10 {
+		fmt.Fprintf(w, "frames that repeat an earlier one take %s of that; --repeats link would save it\n", formatBytes(s.LinkWouldSave))
+	}
+	if p.file.Song != "" {
+		fmt.Fprintf(w, "join them with the song, for one:\n  %s\n", encoderLine(f.output, p.file.Song, p.file.Rate, p.want))
+	}
+}
+
+// encoderLine is a command of a common free encoder that joins frames and song.
+func encoderLine(folder, song string, rate timing.Rate, frames span) string {
+	start, end := "", ""
+	if frames.first > 1 {
+		start = fmt.Sprintf("-start_number %d ", frames.first)
+		end = fmt.Sprintf("-ss %.6f ", rate.Start(frames.first))
+	}
+	return fmt.Sprintf("ffmpeg -framerate %s %s-i %s %s-i %s -c:v libx264 -crf 16 -pix_fmt yuv420p -vf scale=out_color_matrix=bt709:out_range=tv -colorspace bt709 -color_primaries bt709 -color_trc bt709 -c:a aac -b:a 256k -shortest video.mp4",
+		rate, start, shellQuote(filepath.Join(folder, "frame_%06d.png")), end, shellQuote(song))
+}
+
+func dryRun(p *piece, coder *scene.Coder, stdout io.Writer) error {
+	distinct := make(map[string]int)
+	for n := p.want.first; n <= p.want.last; n++ {
+		if key := coder.Key(p.tuple(n)); distinct[key] == 0 {
+			distinct[key] = n
+		}
+	}
+	frames := p.want.last - p.want.first + 1
+	// A sample of frames, evenly spread, tells how large and how quick they are.
+	const sample = 12
+	var size int64
+	var buffer []byte
+	count := min(sample, frames)
+	var spent time.Duration
+	for i := range count {
+		n := p.want.first + (frames-1)*i/max(count-1, 1)
+		var err error
+		if buffer, err = coder.Append(buffer[:0], p.tuple(n)); err != nil {
+			return err
+		}
+		begun := time.Now()
+		if buffer, err = coder.Append(buffer[:0], p.tuple(n)); err != nil {
+			return err
+		}
+		spent += time.Since(begun)
+		size += int64(len(buffer))
+	}
+	size /= int64(count)
+	total := size * int64(frames)
+	const disk = 200e6 // bytes a second: a plain disk or a slow card reader's worth of solid-state disk
+	seconds := math.Max(spent.Seconds()/float64(count)*float64(frames)/float64(runtime.GOMAXPROCS(0)), float64(total)/disk)
+	fmt.Fprintf(stdout, "frames    %d, numbers %d to %d, %s a second, %d x %d\n", frames, p.want.first, p.want.last, p.file.Rate, p.scene.Size().X, p.scene.Size().Y)
+	fmt.Fprintf(stdout, "distinct  %d; the others repeat one of these\n", len(distinct))
+	fmt.Fprintf(stdout, "on disk   about %s, or %s with --repeats link\n", formatBytes(total), formatBytes(size*int64(len(distinct))))
+	fmt.Fprintf(stdout, "time      about %s on a disk that takes %s a second\n", (time.Duration(seconds*float64(time.Second)) + time.Second).Truncate(time.Second), formatBytes(disk))
+	return nil
+}
+
+// onSignals closes stop at the first interrupt. The second one ends the program at once: frames have their
+// names only when they are whole, so nothing is lost. A terminal that goes away ends nothing when the program
+// was started so as to outlive it.
+func onSignals(words io.Writer) (stop <-chan struct{}, signalled func() int, done func()) {
+	signals := make(chan os.Signal, 2)
+	signal.Notify(signals, os.Interrupt, syscall.SIGTERM)
+	stopped := make(chan struct{})
+	number := make(chan int, 1)
+	go func() {
+		first, ok := <-signals
+		if !ok {
+			return
+		}
+		code := 2
+		if first == syscall.SIGTERM {
+			code = 15
+		}
+		number <- code
+		fmt.Fprintln(words, "\ncolonnade: stopping after the frames in hand; once more to stop at once")
+		close(stopped)
+		if _, ok := <-signals; ok {
+			os.Exit(128 + code)
+		}
+	}()
+	return stopped, func() int { return <-number }, func() { signal.Stop(signals); close(signals) }
+}

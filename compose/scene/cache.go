@@ -1,0 +1,56 @@
+package scene
+
+import (
+	"sync"
+
+	"colonnade/compose/light"
+	"colonnade/compose/photos"
+	"colonnade/compose/picture"
+)
+
+// cache holds the decoded photos. Each is decoded once however many ask for it at the same time, and again
+// after it was dropped.
+type cache struct {
+	mutex   sync.Mutex
+	entries map[*photos.Photo]*entry
+}
+
+type entry struct {
+	once    sync.Once
+	picture *picture.Picture
+	err     error
+}
+
+// Photo is the photo of a level as the frame sees it. It is shared and must not be changed.
+func (s *Scene) Photo(level int) (*picture.Picture, error) { return s.decoded(s.Set.Photos[level]) }
+
+// BasePlate is the photo of the base plate as the frame sees it. It is shared and must not be changed.
+func (s *Scene) BasePlate() (*picture.Picture, error) { return s.decoded(s.Base) }
+
+func (s *Scene) decoded(photo *photos.Photo) (*picture.Picture, error) {
+	s.cache.mutex.Lock()
+	if s.cache.entries == nil {
+		s.cache.entries = make(map[*photos.Photo]*entry)
+	}
+	e := s.cache.entries[photo]
+	if e == nil {
+		e = new(entry)
+		s.cache.entries[photo] = e
+	}
+	s.cache.mutex.Unlock()
+	e.once.Do(func() {
+		pixels, err := photo.Pixels()
+		if err == nil {
+			e.picture = s.View.Apply(pixels, light.SRGB())
+		}
+		e.err = err
+	})
+	return e.picture, e.err
+}
+
+// Drop forgets the decoded photos; they are decoded again when asked for.
+func (s *Scene) Drop() {
+	s.cache.mutex.Lock()
+	defer s.cache.mutex.Unlock()
+	s.cache.entries = nil
+}

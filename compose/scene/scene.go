@@ -1,0 +1,141 @@
+// Package scene gathers all that decides a frame's pixels: the photos, the view of them that fills the frame,
+// the columns' masks, the base plate and the light they are mixed in. It gives each frame its key and its bytes.
+package scene
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/binary"
+	"encoding/hex"
+	"fmt"
+	"image"
+	"runtime"
+	"sync"
+
+	"golang.org/x/sync/errgroup"
+
+	"colonnade/analyze/levels"
+	"colonnade/compose/light"
+	"colonnade/compose/photos"
+	"colonnade/compose/pngfile"
+	"colonnade/masks"
+)
+
+// formatVersion is part of every key. It changes whenever the same inputs would give other bytes.
+const formatVersion = "colonnade frame 1"
+
+// Column is where a column stands, in pixels of the photo.
+type Column struct {
+	Region  masks.Region
+	Feather float64 // standard deviation of the edge's blur
+}
+
+// Scene is a photo set with its columns, seen through a view.
+type Scene struct {
+	Set     *photos.Set
+	View    photos.View
+	Columns []Column // in the order they are laid over each other
+	Base    *photos.Photo
+	Encoded bool // mix codes as they are, not light
+
+	digest [sha256.Size]byte
+	masks  func() []*masks.Mask
+	cache  cache
+}
+
+// New joins a scene together. base is the photo of the base plate: one of the set's, or one that agrees with it.
+func New(set *photos.Set, view photos.View, columns []Column, base *photos.Photo, encoded bool) (*Scene, error) {
+	if err := set.Agrees(base); err != nil {
+		return nil, err
+	}
+	s := &Scene{Set: set, View: view, Columns: columns, Base: base, Encoded: encoded}
+	s.digest = s.sum()
+	s.masks = sync.OnceValue(s.makeMasks)
+	return s, nil
+}
+
+// Size is the frame's size in pixels.
+func (s *Scene) Size() image.Point { return s.View.Size }
+
+// Digest is the digest, in hexadecimal, of all that decides the pixels of every frame.
+func (s *Scene) Digest() string { return hex.EncodeToString(s.digest[:]) }
+
+func (s *Scene) sum() (digest [sha256.Size]byte) {
+	var b bytes.Buffer
+	number := func(v any) { binary.Write(&b, binary.LittleEndian, v) } // a bytes.Buffer takes all
+	b.WriteString(formatVersion)
+	number(int64(len(s.Set.Photos)))
+	for _, photo := range s.Set.Photos {
+		b.Write(photo.Digest[:])
+	}
+	b.Write(s.Base.Digest[:])
+	number([]float64{s.View.X, s.View.Y, s.View.Width, s.View.Height})
+	number([]int64{int64(s.View.Size.X), int64(s.View.Size.Y)})
+	number(s.Encoded)
+	for _, column := range s.Columns {
+		number(int64(len(column.Region)))
+		number([]masks.Point(column.Region))
+		number(column.Feather)
+	}
+	return sha256.Sum256(b.Bytes())
+}
+
+// Key is the digest of the scene and a tuple of levels: equal keys, equal frames. A column's name and band
+// play no part in it.
+func (s *Scene) Key(tuple []levels.Level) string {
+	b := make([]byte, 0, sha256.Size+4*len(tuple))
+	b = append(b, s.digest[:]...)
+	for _, level := range tuple {
+		b = binary.LittleEndian.AppendUint32(b, uint32(level))
+	}
+	sum := sha256.Sum256(b)
+	return hex.EncodeToString(sum[:])
+}
+
+// Curve is the curve by which codes are mixed.
+func (s *Scene) Curve() *light.Curve {
+	if s.Encoded {
+		return light.Encoded()
+	}
+	return light.SRGB()
+}
+
+// Colour is the colour chunks of every frame.
+func (s *Scene) Colour() pngfile.Colour { return pngfile.NewColour(s.Set.Profile()) }
+
+// Masks are the columns' masks in the frame, made when first asked for.
+func (s *Scene) Masks() []*masks.Mask { return s.masks() }
+
+func (s *Scene) makeMasks() []*masks.Mask {
+	out := make([]*masks.Mask, len(s.Columns))
+	var group errgroup.Group
+	group.SetLimit(runtime.GOMAXPROCS(0))
+	photo, frame := s.View.Photo(s.Set.Size), s.View.Frame()
+	for i, column := range s.Columns {
+		group.Go(func() error {
+			out[i] = masks.Feathered(s.View.Region(column.Region), column.Feather*s.View.Scale(), photo, frame)
+			return nil
+		})
+	}
+	group.Wait()
+	return out
+}
+
+// Outside tells which columns' regions lie wholly outside the photo or the frame: those can never be seen.
+func (s *Scene) Outside() (columns []int, why []string) {
+	size := s.Set.Size
+	for i, column := range s.Columns {
+		minX, minY, maxX, maxY := column.Region.Bounds()
+		if maxX <= 0 || maxY <= 0 || minX >= float64(size.X) || minY >= float64(size.Y) {
+			columns = append(columns, i)
+			why = append(why, fmt.Sprintf("lies outside the photos, which are %d x %d", size.X, size.Y))
+			continue
+		}
+		v := s.View
+		if maxX <= v.X || maxY <= v.Y || minX >= v.X+v.Width || minY >= v.Y+v.Height {
+			columns = append(columns, i)
+			why = append(why, fmt.Sprintf("lies outside the part of the photos that is shown, %g x %g at (%g, %g)", v.Width, v.Height, v.X, v.Y))
+		}
+	}
+	return columns, why
+}
