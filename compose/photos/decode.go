@@ -11,6 +11,7 @@ import (
 	"image/png"
 	"io"
 	"os"
+	"strings"
 
 	"github.com/bep/imagemeta"
 	"github.com/disintegration/imaging"
@@ -130,7 +131,7 @@ func otherKind(data []byte) string {
 }
 
 func damaged(path string, kind kind, err error) error {
-	reason := err.Error()
+	reason := strings.TrimPrefix(strings.TrimPrefix(err.Error(), "invalid JPEG format: "), "png: invalid format: ")
 	if errors.Is(err, io.ErrUnexpectedEOF) || errors.Is(err, io.EOF) {
 		reason = "it ends too early"
 	}
