@@ -1,0 +1,77 @@
+package strip
+
+import "math/bits"
+
+// token is a literal byte, or a match: a repetition of bytes that lie up to 32768 before.
+type token uint32
+
+const (
+	isMatch     = token(1 << 31)
+	lengthShift = 16
+	shortest    = 3 // RFC 1951, section 3.2.5
+	longest     = 258
+	window      = 32768
+)
+
+// match is length bytes, shortest to longest, from distance before, 1 to window.
+func match(length, distance int) token {
+	return isMatch | token(length)<<lengthShift | token(distance-1)
+}
+
+func (t token) length() int   { return int(t>>lengthShift) & 0x1ff }
+func (t token) distance() int { return int(t&0x7fff) + 1 }
+
+// lengthSymbol is the symbol of a match's length with its extra bits (3.2.5).
+func lengthSymbol(length int) (symbol int, extra uint64, extraBits uint) {
+	if length == longest {
+		return 285, 0, 0
+	}
+	symbol, extra, extraBits = split(length-shortest, 2)
+	return 257 + symbol, extra, extraBits
+}
+
+// distanceSymbol is the same for a match's distance.
+func distanceSymbol(distance int) (symbol int, extra uint64, extraBits uint) {
+	return split(distance-1, 1)
+}
+
+// split numbers the classes of the section's two tables: 2<<steps values have a class of their own, and from
+// there on every power of two is parted into 1<<steps classes.
+func split(v int, steps uint) (class int, extra uint64, extraBits uint) {
+	if v < 2<<steps {
+		return v, 0, 0
+	}
+	extraBits = uint(bits.Len(uint(v))) - 1 - steps
+	return int(extraBits)<<steps + v>>extraBits, uint64(v) & (1<<extraBits - 1), extraBits
+}
+
+// count adds tokens to the counts, each weight times.
+func (c *counts) count(tokens []token, weight uint32) {
+	for _, t := range tokens {
+		if t&isMatch == 0 {
+			c.symbols[t] += weight
+			continue
+		}
+		symbol, _, _ := lengthSymbol(t.length())
+		c.symbols[symbol] += weight
+		symbol, _, _ = distanceSymbol(t.distance())
+		c.distances[symbol] += weight
+	}
+}
+
+// encode writes tokens.
+func (t *table) encode(w *bitWriter, tokens []token) {
+	for _, k := range tokens {
+		if k&isMatch == 0 {
+			c := t.symbols[k]
+			w.write(uint64(c.bits), uint(c.length))
+			continue
+		}
+		symbol, extra, n := lengthSymbol(k.length())
+		c := t.symbols[symbol]
+		w.write(uint64(c.bits)|extra<<c.length, uint(c.length)+n)
+		symbol, extra, n = distanceSymbol(k.distance())
+		c = t.distances[symbol]
+		w.write(uint64(c.bits)|extra<<c.length, uint(c.length)+n)
+	}
+}

@@ -1,0 +1,116 @@
+package strip
+
+import (
+	"context"
+	"sync"
+	"sync/atomic"
+)
+
+// worker holds what one goroutine needs to code a part of a band. There are as many as may work at once.
+type worker struct {
+	row, above []byte   // pixels of two rows, each with one black pixel before it
+	reach      []reach  // by row of a band, the row above the band first
+	filtered   []byte   // a part's filtered bytes, extent after extent
+	extents    []extent // of a sample
+	tokens     []token  // of one extent
+	pixels     pixels
+	writer     bitWriter
+}
+
+// reach is which pixels of a row are read: first to before last.
+type reach struct{ first, last int }
+
+func newWorker(l *layout) *worker {
+	return &worker{
+		row:    make([]byte, 3*l.width+3),
+		above:  make([]byte, 3*l.width+3),
+		reach:  make([]reach, bandRows+1),
+		pixels: pixels{light: make([]uint32, 3*l.width)},
+	}
+}
+
+// render puts the filtered bytes of the extents, which lie in the band b, into w.filtered.
+func (w *worker) render(l *layout, b *band, kind int, extents []extent) {
+	for i := range w.reach {
+		w.reach[i] = reach{l.width, 0}
+	}
+	for _, e := range extents {
+		for at := int(e.from); at < int(e.to); {
+			row, from, to := l.inRow(at, e)
+			at += to - from
+			first, last := max((from-1)/3-1, 0), (to+1)/3
+			for _, r := range []*reach{&w.reach[row], &w.reach[row+1]} {
+				r.first, r.last = min(r.first, first), max(r.last, last)
+			}
+		}
+	}
+	w.filtered = w.filtered[:0]
+	current := -1
+	w.compose(b.top-1, w.reach[0])
+	for _, e := range extents {
+		for at := int(e.from); at < int(e.to); {
+			row, from, to := l.inRow(at, e)
+			at += to - from
+			for current < row {
+				current++
+				w.row, w.above = w.above, w.row
+				w.compose(b.top+current, w.reach[current+1])
+			}
+			if from == 0 {
+				w.filtered = append(w.filtered, byte(kind))
+				from++
+			}
+			size := len(w.filtered)
+			w.filtered = grown(w.filtered, to-from)
+			filter(kind, w.filtered[size:], w.row, w.above, from-1, to-1)
+		}
+	}
+}
+
+// inRow is the row of a band that holds the extent's byte at, and which of the row's filtered bytes, the filter's
+// number being the first, the extent takes from there on.
+func (l *layout) inRow(at int, e extent) (row, from, to int) {
+	row = at / l.stride
+	return row, at - row*l.stride, min(int(e.to)-row*l.stride, l.stride)
+}
+
+// compose makes the pixels of row y that r reaches.
+func (w *worker) compose(y int, r reach) {
+	switch {
+	case r.first >= r.last:
+	case y < 0:
+		clear(w.row)
+	default:
+		w.pixels.row(w.row[3:], y, r.first, r.last)
+	}
+}
+
+// grown is s with n more elements of any value.
+func grown(s []byte, n int) []byte {
+	if len(s)+n > cap(s) {
+		s = append(s, make([]byte, n)...)
+		return s
+	}
+	return s[:len(s)+n]
+}
+
+// each calls do for 0 to n-1 on the workers that are idle. It stops early when ctx ends, and returns why it ended.
+func (c *Coder) each(ctx context.Context, n int, do func(w *worker, i int)) error {
+	var next atomic.Int64
+	var group sync.WaitGroup
+	for range min(n, cap(c.idle)) {
+		group.Go(func() {
+			w := <-c.idle
+			defer func() { c.idle <- w }()
+			for ctx.Err() == nil {
+				i := int(next.Add(1)) - 1
+				if i >= n {
+					return
+				}
+				do(w, i)
+			}
+		})
+	}
+	group.Wait()
+	return ctx.Err()
+}
