@@ -1,0 +1,43 @@
+package scene
+
+import (
+	"context"
+	"sync"
+
+	"colonnade/analyze/levels"
+	"colonnade/compose/pngfile"
+	"colonnade/compose/strip"
+)
+
+// Coder makes the bytes of a scene's frames. It is used by several goroutines at once. Nothing is decoded or
+// coded before the first frame is asked for, so that a render with nothing left to do ends at once.
+type Coder struct {
+	scene  *Scene
+	colour pngfile.Colour
+	ready  func() (*strip.Coder, error)
+}
+
+// Coder makes a coder that holds at most memory bytes of coded pictures (0: no bound) and prepares them on
+// workers cores.
+func (s *Scene) Coder(memory int64, workers int) *Coder {
+	return &Coder{scene: s, colour: s.Colour(), ready: sync.OnceValues(func() (*strip.Coder, error) {
+		return strip.New(context.Background(), strip.Source{
+			Width: s.Size().X, Height: s.Size().Y, Base: s.BasePlate, Photo: s.Photo, Photos: len(s.Set.Photos),
+			Masks: s.Masks(), Curve: s.Curve(),
+		}, strip.Options{Memory: memory, Workers: workers})
+	})}
+}
+
+// Key is the frame's key; see Scene.Key.
+func (c *Coder) Key(tuple []levels.Level) string { return c.scene.Key(tuple) }
+
+// Append adds the frame's whole PNG file to dst.
+func (c *Coder) Append(dst []byte, tuple []levels.Level) ([]byte, error) {
+	coder, err := c.ready()
+	if err != nil {
+		return dst, err
+	}
+	size := c.scene.Size()
+	dst = pngfile.AppendHead(dst, size.X, size.Y, c.colour, c.Key(tuple))
+	return coder.Append(dst, nil, tuple)
+}
