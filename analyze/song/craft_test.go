@@ -1,0 +1,59 @@
+package song
+
+import (
+	"encoding/binary"
+)
+
+// The files of the tests are put together byte by byte, by the standards named in the package's comment.
+
+var le = binary.LittleEndian
+
+// chunkHeader is a chunk's name and the size it claims.
+func chunkHeader(name string, size uint32) []byte { return le.AppendUint32([]byte(name), size) }
+
+// chunkOf is a whole chunk, with the byte of padding where its body is odd.
+func chunkOf(name string, body []byte) []byte {
+	b := append(chunkHeader(name, uint32(len(body))), body...)
+	return append(b, make([]byte, len(body)&1)...)
+}
+
+// riffFile puts chunks behind a RIFF, RF64, ... header.
+func riffFile(magic string, chunks ...[]byte) []byte {
+	body := []byte("WAVE")
+	for _, c := range chunks {
+		body = append(body, c...)
+	}
+	return append(chunkHeader(magic, uint32(len(body))), body...)
+}
+
+// fmtBody is the 16 bytes that every fmt chunk begins with.
+func fmtBody(tag, channels, rate, bits int) []byte {
+	frame := channels * ((bits + 7) / 8)
+	b := le.AppendUint16(nil, uint16(tag))
+	b = le.AppendUint16(b, uint16(channels))
+	b = le.AppendUint32(b, uint32(rate))
+	b = le.AppendUint32(b, uint32(rate*frame))
+	b = le.AppendUint16(b, uint16(frame))
+	return le.AppendUint16(b, uint16(bits))
+}
+
+func fmtChunk(tag, channels, rate, bits int) []byte {
+	return chunkOf("fmt ", fmtBody(tag, channels, rate, bits))
+}
+
+// extensibleChunk is a WAVEFORMATEXTENSIBLE of the Windows sub-format tag.
+func extensibleChunk(tag, channels, rate, bits, valid int) []byte {
+	return chunkOf("fmt ", extensibleBody(channels, rate, bits, valid, le.AppendUint32(nil, uint32(tag)),
+		[]byte{0, 0, 0x10, 0, 0x80, 0, 0, 0xaa, 0, 0x38, 0x9b, 0x71}))
+}
+
+func extensibleBody(channels, rate, bits, valid int, guid ...[]byte) []byte {
+	b := fmtBody(0xfffe, channels, rate, bits)
+	b = le.AppendUint16(b, 22) // bytes that follow
+	b = le.AppendUint16(b, uint16(valid))
+	b = le.AppendUint32(b, 0) // no speaker named
+	for _, part := range guid {
+		b = append(b, part...)
+	}
+	return b
+}

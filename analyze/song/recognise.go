@@ -1,0 +1,158 @@
+package song
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"strconv"
+	"unicode"
+	"unicode/utf8"
+)
+
+// format is a kind of file that is known by its first bytes.
+type format struct {
+	name    string // with its article, as in "is a FLAC file"
+	matches func(head []byte) bool
+	open    func(r io.ReaderAt, size int64) (decoder, error) // nil: known by sight, but not read
+}
+
+// headSize is how many of the first bytes tell a format: an Ogg page names its codec at byte 28.
+const headSize = 40
+
+// formats are tried in this order. The numbers are those of each format's own standard.
+var formats = []format{
+	{"a WAV file", isWAV, openWAV},
+	{"a big-endian RIFX file", begins("RIFX"), nil},
+	{"an AVI film", func(head []byte) bool { return isRIFF(head) && holds(8, "AVI ")(head) }, nil},
+	{"a Sony Wave64 file", begins("riff\x2e\x91\xcf\x11"), nil},
+	{"a FLAC file", begins("fLaC"), nil},
+	{"an Ogg Opus file", func(head []byte) bool { return begins("OggS")(head) && holds(28, "OpusHead")(head) }, nil},
+	{"an Ogg Vorbis file", func(head []byte) bool { return begins("OggS")(head) && holds(28, "\x01vorbis")(head) }, nil},
+	{"an Ogg file", begins("OggS"), nil},
+	{"an M4A file", holds(4, "ftypM4A"), nil},
+	{"an MP4 file", holds(4, "ftyp"), nil},
+	{"an AIFF file", func(head []byte) bool { return begins("FORM")(head) && holds(8, "AIF")(head) }, nil},
+	{"a CAF file", begins("caff"), nil},
+	{"an AU file", begins(".snd"), nil},
+	{"a WMA file", begins("\x30\x26\xb2\x75\x8e\x66\xcf\x11"), nil},
+	{"a Matroska or WebM file", begins("\x1a\x45\xdf\xa3"), nil},
+	{"a MIDI file, which holds notes and no sound", begins("MThd"), nil},
+	{"an AAC file", isADTS, nil},
+	mp3,
+}
+
+var mp3 = format{"an MP3 file", isMP3, nil}
+
+func begins(text string) func([]byte) bool { return holds(0, text) }
+
+func holds(at int, text string) func([]byte) bool {
+	return func(head []byte) bool { return len(head) >= at && bytes.HasPrefix(head[at:], []byte(text)) }
+}
+
+func isRIFF(head []byte) bool { return begins("RIFF")(head) || isWide(head) }
+
+// isWide tells RF64 and BW64, whose lengths are in a ds64 chunk, from RIFF.
+func isWide(head []byte) bool { return begins("RF64")(head) || begins("BW64")(head) }
+
+func isWAV(head []byte) bool { return isRIFF(head) && holds(8, "WAVE")(head) }
+
+// isMP3 tells an MPEG audio frame header of layer III (ISO/IEC 11172-3, 2.4.1.3): 11 set bits, the layer
+// 01, a bit rate that is not 1111 and a sampling frequency that is not 11.
+func isMP3(head []byte) bool {
+	return len(head) >= 4 && head[0] == 0xff && head[1]&0xe0 == 0xe0 && head[1]&0x06 == 0x02 &&
+		head[1]&0x18 != 0x08 && head[2]&0xf0 != 0xf0 && head[2]&0x0c != 0x0c
+}
+
+// isADTS tells an AAC frame header (ISO/IEC 13818-7, 6.2): 12 set bits and the layer 00.
+func isADTS(head []byte) bool { return len(head) >= 4 && head[0] == 0xff && head[1]&0xf6 == 0xf0 }
+
+// newDecoder decides the format of the size bytes in r and opens them.
+func newDecoder(r io.ReaderAt, size int64) (decoder, error) {
+	if size == 0 {
+		return nil, errors.New("the file is empty; export or copy the song again")
+	}
+	head, err := readHead(r, 0, size)
+	if err != nil {
+		return nil, err
+	}
+	tag := id3Size(head)
+	if tag > 0 {
+		if head, err = readHead(r, tag, size); err != nil {
+			return nil, err
+		}
+	}
+	for _, f := range formats {
+		switch {
+		case !f.matches(head):
+		case f.open == nil:
+			return nil, refused(f)
+		case tag > 0:
+			return nil, fmt.Errorf("is %s behind an ID3 tag of %d bytes; remove the tag or convert it to WAV", f.name, tag)
+		default:
+			return f.open(r, size)
+		}
+	}
+	switch {
+	case tag > 0: // common practice, no source: only MP3 files have stray bytes behind the tag
+		return nil, refused(mp3)
+	case isRIFF(head) && size < riffHeaderSize:
+		return nil, fmt.Errorf("ends within its header, after %d bytes; export or copy the song again", size)
+	case isRIFF(head):
+		return nil, fmt.Errorf("is a RIFF file of the kind %q, not \"WAVE\"; name a WAV file or convert the song to WAV", head[8:12])
+	}
+	return nil, fmt.Errorf("is not a WAV file, it begins with %q; name a WAV file or convert the song to WAV", head[:min(len(head), 4)])
+}
+
+func refused(f format) error { return fmt.Errorf("is %s, only WAV is read; convert it to WAV", f.name) }
+
+// readHead reads up to headSize bytes from byte at on.
+func readHead(r io.ReaderAt, at, size int64) ([]byte, error) {
+	head := make([]byte, max(0, min(headSize, size-at)))
+	return head, readFull(r, head, at)
+}
+
+// id3Size is the length of the ID3v2 tag that head begins, or 0 (ID3v2.4.0, section 3.1: ten bytes, the last
+// four of them a length with seven bits a byte; ten more where bit 4 of the flags tells of a footer).
+func id3Size(head []byte) int64 {
+	if len(head) < 10 || !begins("ID3")(head) {
+		return 0
+	}
+	var size int64
+	for _, b := range head[6:10] {
+		if b >= 0x80 {
+			return 0
+		}
+		size = size<<7 | int64(b)
+	}
+	if head[5]&0x10 != 0 {
+		size += 10
+	}
+	return size + 10
+}
+
+// readFull fills p from byte at on. A file that ends before is an error: its size was asked for earlier.
+func readFull(r io.ReaderAt, p []byte, at int64) error {
+	n, err := r.ReadAt(p, at)
+	if n == len(p) {
+		return nil
+	}
+	if err == nil || err == io.EOF {
+		return fmt.Errorf("got shorter while it was read and now ends at byte %d; let the program that writes it finish first", at+int64(n))
+	}
+	return fmt.Errorf("cannot be read at byte %d: %w; check the disk or copy the song again", at+int64(n), withoutPath(err))
+}
+
+// printable is a path as it may stand in a line of text: as it is, or quoted where it holds characters that
+// would act on a terminal, break the line or turn the direction of writing.
+func printable(path string) string {
+	if path == "" || !utf8.ValidString(path) {
+		return strconv.Quote(path)
+	}
+	for _, c := range path {
+		if unicode.IsControl(c) || unicode.In(c, unicode.Zl, unicode.Zp, unicode.Bidi_Control) {
+			return strconv.Quote(path)
+		}
+	}
+	return path
+}
