@@ -1,0 +1,401 @@
+package sequence
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"sync"
+	"sync/atomic"
+	"syscall"
+	"time"
+
+	"colonnade/compose/pngfile"
+)
+
+const (
+	// A batch of frames is synced, named and recorded at once: it bounds what a power cut or a kill takes away,
+	// and spreads the cost of the folder's sync and of the record.
+	batchFrames = 48
+	batchTime   = 2 * time.Second
+)
+
+// writer is one Write.
+type writer struct {
+	Options
+	counters
+	wanted    span
+	ctx       context.Context
+	claimName string
+	before    *record // what the folder's record said, nil when there was none
+
+	// Of the frames wanted, frame n at n-First:
+	keys     []string
+	there    []bool  // in the folder under its name, and right
+	safe     []bool  // and synced
+	replaced []int64 // size of the file that will go
+	again    []bool  // an earlier one has the same key
+
+	doubtful, past []int // frames to be checked; frames past the end, to be removed
+	removed        int
+
+	source map[string]int // for each key the frame to copy from
+	copies func(from, to string) (Writer, error)
+	failed atomic.Pointer[error] // the first error
+}
+
+// Write writes the frames wanted into the folder. Frames that are there and right are kept. The Summary tells
+// what was done also when there is an error: frames under their names are whole in any case, and the same Write
+// goes on from there. Errors are ErrStopped, ErrRefused, an InUseError, the context's, the coder's, or those of
+// the file system with the folder's name and the number of frames that are safe.
+func Write(ctx context.Context, o Options) (Summary, error) {
+	begun := time.Now()
+	if o.FS == nil {
+		o.FS = disk{}
+	}
+	if o.batch == 0 {
+		o.batch = batchFrames
+	}
+	o.Jobs = max(o.Jobs, 1)
+	if err := o.check(); err != nil {
+		return Summary{}, err
+	}
+	count := o.Last - o.First + 1
+	w := &writer{
+		Options: o, wanted: span{o.First, o.Last}, ctx: ctx,
+		keys: make([]string, count), there: make([]bool, count), safe: make([]bool, count), replaced: make([]int64, count), again: make([]bool, count),
+		source: make(map[string]int),
+	}
+	teller := tell(&w.counters, count, o.Progress)
+	err := w.run()
+	teller.stop()
+	return Summary{
+		Written: int(w.written.Load()), Kept: int(w.kept.Load()), Repeated: int(w.repeated.Load()), Removed: w.removed,
+		Bytes: w.bytes.Load(), LinkWouldSave: w.linkable.Load(), Seconds: time.Since(begun).Seconds(),
+	}, err
+}
+
+func (w *writer) run() error {
+	w.enter("reading")
+	seen := make(map[string]bool)
+	for i := range w.keys {
+		w.keys[i] = w.Coder.Key(w.Tuple(w.First + i))
+		if !pngfile.IsKey(w.keys[i]) {
+			return fmt.Errorf("frame %d: its key %.80q is not %d hexadecimal digits", w.First+i, w.keys[i], pngfile.KeyLength)
+		}
+		w.again[i] = seen[w.keys[i]]
+		seen[w.keys[i]] = true
+	}
+	if err := w.FS.MakeFolder(w.Folder); err != nil {
+		return w.explain(err)
+	}
+	release, err := w.enterFolder()
+	if err != nil {
+		return w.explain(err)
+	}
+	defer release()
+	if err := w.survey(); err != nil {
+		return w.explain(err)
+	}
+	w.enter("checking")
+	if err := w.doubt(); err != nil {
+		return w.explain(err)
+	}
+	if err := w.shortly(w.begin); err != nil {
+		return w.explain(err)
+	}
+	if err := w.outcome(); err != nil {
+		return err
+	}
+	w.enter("writing")
+	todo := w.plan()
+	if err := w.room(todo); err != nil {
+		return w.explain(err)
+	}
+	w.make(todo)
+	return w.outcome()
+}
+
+// outcome is the error to end with, if any.
+func (w *writer) outcome() error {
+	if err := w.failed.Load(); err != nil {
+		return w.explain(*err)
+	}
+	if err := w.ctx.Err(); err != nil {
+		return err
+	}
+	for _, there := range w.there {
+		if !there {
+			if w.ended() {
+				return ErrStopped
+			}
+			break
+		}
+	}
+	return nil
+}
+
+// ended tells whether to begin no further frame.
+func (w *writer) ended() bool {
+	select {
+	case <-w.Stop:
+		return true
+	case <-w.ctx.Done():
+		return true
+	default:
+		return w.failed.Load() != nil
+	}
+}
+
+func (w *writer) fail(err error) { w.failed.CompareAndSwap(nil, &err) }
+
+func (w *writer) shortly(do func() error) error { return shortly(w.ctx, w.FS, w.Folder, do) }
+
+// enterFolder claims the frames wanted and reads the folder's record.
+func (w *writer) enterFolder() (release func(), err error) {
+	err = w.shortly(func() error {
+		w.before, err = readRecord(w.FS, w.path(RecordName))
+		if err != nil {
+			return recordError(w.path(RecordName), err)
+		}
+		w.claimName, release, err = claimFrames(w.FS, w.Folder, w.wanted)
+		return err
+	})
+	return release, err
+}
+
+// plan lists the frames to be made and decides how repeats are.
+func (w *writer) plan() []int {
+	for i, there := range w.there {
+		if there && w.source[w.keys[i]] == 0 {
+			w.source[w.keys[i]] = w.First + i
+		}
+	}
+	var todo []int
+	for i, there := range w.there {
+		if !there {
+			todo = append(todo, w.First+i)
+		}
+	}
+	if len(todo) > 1 && w.Repeats != RepeatsWrite {
+		w.copies = w.copier(todo)
+	}
+	return todo
+}
+
+// made is a frame that a worker has done with: written under its temporary name, or left to be copied.
+type made struct {
+	n    int
+	file Writer // nil: to be copied
+}
+
+// make makes the frames, in order, and gives them their names batch by batch.
+func (w *writer) make(todo []int) {
+	finished := make(chan made, w.batch)
+	var next atomic.Int64
+	var workers sync.WaitGroup
+	first := w.firsts(todo)
+	for range min(w.Jobs, len(todo)) {
+		workers.Go(func() {
+			defer w.recover()
+			var buffer []byte
+			for !w.ended() {
+				i := int(next.Add(1)) - 1
+				if i >= len(todo) {
+					return
+				}
+				n := todo[i]
+				m := made{n: n}
+				if w.copies == nil || first[w.keys[n-w.First]] == n {
+					var err error
+					if m.file, buffer, err = w.write(n, buffer); err != nil {
+						w.fail(err)
+						return
+					}
+				}
+				finished <- m
+			}
+		})
+	}
+	go func() {
+		workers.Wait()
+		close(finished)
+	}()
+	w.collect(finished)
+}
+
+// firsts is, for each key to be made and not in the folder yet, the first frame that has it.
+func (w *writer) firsts(todo []int) map[string]int {
+	first := make(map[string]int)
+	for _, n := range todo {
+		key := w.keys[n-w.First]
+		if first[key] == 0 {
+			first[key] = n
+			if w.source[key] != 0 {
+				first[key] = w.source[key]
+			}
+		}
+	}
+	return first
+}
+
+// recover makes an error of a panic: the coder is other people's code.
+func (w *writer) recover() {
+	if r := recover(); r != nil {
+		w.fail(fmt.Errorf("a frame could not be made: %v", r))
+	}
+}
+
+// write makes frame n under its temporary name. It gives the buffer back.
+func (w *writer) write(n int, buffer []byte) (Writer, []byte, error) {
+	data, err := w.Coder.Append(buffer[:0], w.Tuple(n))
+	if err != nil {
+		return nil, buffer, fmt.Errorf("frame %d: %w", n, err)
+	}
+	if key, err := pngfile.ReadKey(byteFile(data)); err != nil || key != w.keys[n-w.First] {
+		return nil, data, fmt.Errorf("frame %d: it was made with the key %q, %q wanted (%v)", n, key, w.keys[n-w.First], err)
+	}
+	file, err := create(w.FS, w.path(temporary(Name(n))), data)
+	if err != nil {
+		return nil, data, err
+	}
+	w.written.Add(1)
+	w.bytes.Add(int64(len(data)))
+	if w.again[n-w.First] {
+		w.linkable.Add(int64(len(data)))
+	}
+	return file, data, nil
+}
+
+// collect takes what the workers have finished and commits it in batches.
+func (w *writer) collect(finished <-chan made) {
+	var batch, waiting []made
+	due := time.NewTimer(batchTime)
+	defer due.Stop()
+	for open := true; open; {
+		now := false
+		select {
+		case m, more := <-finished:
+			if open = more; more {
+				batch = append(batch, m)
+			}
+			now = !more || len(batch) >= w.batch
+		case <-due.C:
+			now = true
+		}
+		if now {
+			if len(batch) > 0 {
+				waiting = w.commit(batch, waiting)
+				batch = batch[:0]
+			}
+			due.Reset(batchTime)
+		}
+	}
+	w.enter("finishing")
+	if w.ctx.Err() == nil {
+		if err := w.FS.SyncFolder(w.Folder); err != nil {
+			w.fail(err)
+		}
+	}
+}
+
+// commit brings a batch to the disk: first the frames' data, then their names, then the folder, then the record
+// that calls them safe. It gives back the frames whose source is not in the folder yet.
+func (w *writer) commit(batch, waiting []made) []made {
+	if w.ctx.Err() != nil {
+		for _, m := range batch {
+			if m.file != nil {
+				m.file.Close()
+				w.FS.Remove(w.path(temporary(Name(m.n))))
+			}
+		}
+		return nil
+	}
+	var named []int
+	for _, m := range batch {
+		if m.file == nil {
+			waiting = append(waiting, m)
+		} else if w.name(m) {
+			named = append(named, m.n)
+		}
+	}
+	copied, waiting := w.repeat(waiting)
+	if named = append(named, copied...); len(named) == 0 {
+		return waiting
+	}
+	if err := w.FS.SyncFolder(w.Folder); err != nil {
+		w.fail(err)
+		return waiting
+	}
+	for _, n := range named {
+		w.safe[n-w.First] = true
+	}
+	if err := w.shortly(func() error { return w.record(nil) }); err != nil {
+		w.fail(err)
+	}
+	return waiting
+}
+
+// name syncs a frame's data and gives it its name.
+func (w *writer) name(m made) bool {
+	hidden := w.path(temporary(Name(m.n)))
+	err := finish(m.file)
+	if err == nil {
+		err = w.FS.Rename(hidden, w.path(Name(m.n)))
+	}
+	if err != nil {
+		w.FS.Remove(hidden)
+		w.fail(err)
+		return false
+	}
+	w.there[m.n-w.First] = true
+	if key := w.keys[m.n-w.First]; w.source[key] == 0 {
+		w.source[key] = m.n
+	}
+	return true
+}
+
+// byteFile is a file in memory, for reading its key.
+type byteFile []byte
+
+func (b byteFile) ReadAt(p []byte, offset int64) (int, error) {
+	if offset >= int64(len(b)) {
+		return 0, io.EOF
+	}
+	n := copy(p, b[offset:])
+	if n < len(p) {
+		return n, io.EOF
+	}
+	return n, nil
+}
+
+// explain says where a Write stands when it ends with an error of the file system.
+func (w *writer) explain(err error) error {
+	var system syscall.Errno
+	if errors.Is(err, ErrRefused) || !errors.As(err, &system) && !errors.Is(err, fs.ErrPermission) {
+		return err
+	}
+	safe := 0
+	for _, s := range w.safe {
+		if s {
+			safe++
+		}
+	}
+	what, remedy := system.Error(), "mend that, then give the same command again"
+	switch {
+	case isFull(err):
+		what, remedy = "no space is left", "free some, then give the same command again"
+	case errors.Is(err, fs.ErrPermission) || errors.Is(err, syscall.EROFS):
+		what, remedy = "it cannot be written into ("+what+")", "allow that or name another folder"
+	case errors.Is(err, fs.ErrNotExist):
+		what, remedy = "it is gone or not reachable", "bring it back, then give the same command again"
+	}
+	return fmt.Errorf("%s: %s, %d of %d frames are safely written; %s%w", w.Folder, what, safe, len(w.safe), remedy, silent{err})
+}
+
+// silent keeps an error for errors.Is and says nothing.
+type silent struct{ error }
+
+func (silent) Error() string   { return "" }
+func (s silent) Unwrap() error { return s.error }
