@@ -3,6 +3,7 @@ package masks
 import (
 	"math"
 	"math/big"
+	"sort"
 )
 
 // Area is the region's area in square pixels, whichever way round its corners run. It is the shoelace sum
@@ -52,24 +53,50 @@ func (r Region) Crossing() (i, j int, ok bool) {
 			edges = append(edges, edge{a, b, k})
 		}
 	}
-	last := len(edges) - 1
-	for m, e := range edges {
-		for n := m + 1; n <= last; n++ {
-			f := edges[n]
-			if !e.near(f) {
-				continue
+	// Edges are compared in the order in which they begin along the region's longer side: past the end of an
+	// edge none can meet it, so that most pairs are never looked at.
+	minX, minY, maxX, maxY := r.Bounds()
+	begin := func(e edge) float64 { return min(e.a.X, e.b.X) }
+	end := func(e edge) float64 { return max(e.a.X, e.b.X) }
+	if maxY-minY > maxX-minX {
+		begin = func(e edge) float64 { return min(e.a.Y, e.b.Y) }
+		end = func(e edge) float64 { return max(e.a.Y, e.b.Y) }
+	}
+	order := make([]int, len(edges))
+	for k := range order {
+		order[k] = k
+	}
+	sort.Slice(order, func(k, l int) bool { return begin(edges[order[k]]) < begin(edges[order[l]]) })
+	bestM, bestN := len(edges), len(edges)
+	for k, m := range order {
+		limit := end(edges[m])
+		for _, n := range order[k+1:] {
+			if begin(edges[n]) > limit {
+				break
 			}
-			follows, closes := n == m+1, m == 0 && n == last
-			meet := follows && foldsBack(e.a, e.b, f.b) || closes && foldsBack(f.a, f.b, e.b)
-			if !follows && !closes {
-				meet = e.meets(f)
-			}
-			if meet {
-				return e.corner, f.corner, true
+			low, high := min(m, n), max(m, n)
+			if (low < bestM || low == bestM && high < bestN) && meet(edges, low, high) {
+				bestM, bestN = low, high
 			}
 		}
 	}
-	return 0, 0, false
+	if bestM == len(edges) {
+		return 0, 0, false
+	}
+	return edges[bestM].corner, edges[bestN].corner, true
+}
+
+// meet is whether edges m and n, m < n, share more than a common corner.
+func meet(edges []edge, m, n int) bool {
+	e, f := edges[m], edges[n]
+	if !e.near(f) {
+		return false
+	}
+	follows, closes := n == m+1, m == 0 && n == len(edges)-1
+	if !follows && !closes {
+		return e.meets(f)
+	}
+	return follows && foldsBack(e.a, e.b, f.b) || closes && foldsBack(f.a, f.b, e.b)
 }
 
 // edge runs from a to b; corner is the number of the corner it starts at.
