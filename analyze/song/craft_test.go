@@ -2,6 +2,7 @@ package song
 
 import (
 	"encoding/binary"
+	"math"
 )
 
 // The files of the tests are put together byte by byte, by the standards named in the package's comment.
@@ -57,3 +58,39 @@ func extensibleBody(channels, rate, bits, valid int, guid ...[]byte) []byte {
 	}
 	return b
 }
+
+func float32s(values ...float32) []byte {
+	var b []byte
+	for _, v := range values {
+		b = le.AppendUint32(b, math.Float32bits(v))
+	}
+	return b
+}
+
+func float64s(values ...float64) []byte {
+	var b []byte
+	for _, v := range values {
+		b = le.AppendUint64(b, math.Float64bits(v))
+	}
+	return b
+}
+
+// wide is an RF64 file of two 16-bit sample frames whose ds64 chunk gives the data chunk size bytes.
+func wide(magic string, size uint64) []byte {
+	ds64 := le.AppendUint64(nil, 0)
+	ds64 = le.AppendUint64(ds64, size)
+	ds64 = le.AppendUint64(ds64, 2)
+	ds64 = le.AppendUint32(ds64, 1) // a table of one entry
+	ds64 = le.AppendUint64(append(ds64, "LIST"...), 6)
+	list := append(chunkHeader("LIST", 0xffffffff), "INFO\x00\x00"...)
+	return riffFile(magic, chunkOf("ds64", ds64), list, fmtChunk(1, 1, 48000, 16),
+		chunkHeader("data", 0xffffffff), pair)
+}
+
+// pair is a mono sound of two 16-bit samples, half of full scale up and down.
+var (
+	pair     = []byte{0x00, 0x40, 0x00, 0xc0}
+	pairPCM  = [][]float32{{0.5, -0.5}}
+	mono16   = fmtChunk(1, 1, 48000, 16)
+	pairInfo = Info{Rate: 48000, Channels: 1, Frames: 2, Encoding: "16-bit integer"}
+)
