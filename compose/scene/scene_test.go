@@ -1,0 +1,160 @@
+package scene
+
+import (
+	"bytes"
+	"image"
+	"image/color"
+	"image/png"
+	"os"
+	"path/filepath"
+	"strconv"
+	"sync"
+	"testing"
+
+	"colonnade/analyze/levels"
+	"colonnade/compose/photos"
+	"colonnade/compose/picture"
+	"colonnade/masks"
+)
+
+// photoSet writes three photos of 40 x 30 and opens them.
+func photoSet(t *testing.T) *photos.Set {
+	t.Helper()
+	folder := t.TempDir()
+	for level := range 3 {
+		img := image.NewNRGBA(image.Rect(0, 0, 40, 30))
+		for y := range 30 {
+			for x := range 40 {
+				img.SetNRGBA(x, y, color.NRGBA{uint8(5 * x), uint8(7 * y), uint8(90 * level), 255})
+			}
+		}
+		var b bytes.Buffer
+		if err := png.Encode(&b, img); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(filepath.Join(folder, "p"+strconv.Itoa(level)+".png"), b.Bytes(), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	set, err := photos.OpenSet(folder)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return set
+}
+
+func box(x, y, width, height float64) masks.Region {
+	return masks.Region{{X: x, Y: y}, {X: x + width, Y: y}, {X: x + width, Y: y + height}, {X: x, Y: y + height}}
+}
+
+func newScene(t *testing.T, set *photos.Set, size image.Point, columns []Column, base int, encoded bool) *Scene {
+	t.Helper()
+	view, err := photos.NewView(set.Size, size, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s, err := New(set, view, columns, set.Photos[base], encoded)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return s
+}
+
+func TestKeyChangesWithAllThatDecidesAFrame(t *testing.T) {
+	set := photoSet(t)
+	columns := []Column{{box(3, 3, 10, 20), 1}, {box(20, 3, 10, 20), 1}}
+	tuple := []levels.Level{0, 1000}
+	keys := map[string]string{"as it is": newScene(t, set, set.Size, columns, 0, false).Key(tuple)}
+	keys["another level"] = newScene(t, set, set.Size, columns, 0, false).Key([]levels.Level{1000, 0})
+	keys["another base"] = newScene(t, set, set.Size, columns, 1, false).Key(tuple)
+	keys["encoded"] = newScene(t, set, set.Size, columns, 0, true).Key(tuple)
+	keys["smaller"] = newScene(t, set, image.Pt(20, 15), columns, 0, false).Key(tuple)
+	keys["another order"] = newScene(t, set, set.Size, []Column{columns[1], columns[0]}, 0, false).Key(tuple)
+	keys["softer"] = newScene(t, set, set.Size, []Column{{columns[0].Region, 2}, columns[1]}, 0, false).Key(tuple)
+	keys["moved"] = newScene(t, set, set.Size, []Column{{box(3, 3, 10, 21), 1}, columns[1]}, 0, false).Key(tuple)
+	keys["other photos"] = newScene(t, &photos.Set{Photos: []*photos.Photo{set.Photos[0], set.Photos[2]}, Size: set.Size}, set.Size, columns, 0, false).Key(tuple)
+	seen := make(map[string]string)
+	for what, key := range keys {
+		if len(key) != 64 {
+			t.Errorf("%s: key %q", what, key)
+		}
+		if other, taken := seen[key]; taken {
+			t.Errorf("%s and %s have the same key", what, other)
+		}
+		seen[key] = what
+	}
+	if again := newScene(t, set, set.Size, columns, 0, false).Key(tuple); again != keys["as it is"] {
+		t.Error("the same scene has another key the second time")
+	}
+}
+
+func TestCoderMakesTheComposedPicture(t *testing.T) {
+	set := photoSet(t)
+	s := newScene(t, set, set.Size, []Column{{box(3, 3, 14, 20), 2}, {box(15, 5, 20, 25), 1}}, 0, false)
+	coder := s.Coder(0, 2)
+	reference := picture.Scene{Masks: s.Masks(), Curve: s.Curve()}
+	var err error
+	if reference.Base, err = s.BasePlate(); err != nil {
+		t.Fatal(err)
+	}
+	for level := range 3 {
+		photo, err := s.Photo(level)
+		if err != nil {
+			t.Fatal(err)
+		}
+		reference.Photos = append(reference.Photos, photo)
+	}
+	want := picture.New(40, 30)
+	for _, tuple := range [][]levels.Level{{0, 0}, {2000, 1000}, {1000, 2000}, {1500, 125}} {
+		data, err := coder.Append(nil, tuple)
+		if err != nil {
+			t.Fatal(err)
+		}
+		img, err := png.Decode(bytes.NewReader(data))
+		if err != nil {
+			t.Fatal(err)
+		}
+		reference.Compose(want, tuple)
+		for i := 0; i < len(want.Pix); i += 3 {
+			r, g, b, _ := img.At(i/3%40, i/3/40).RGBA()
+			if got := [3]uint8{uint8(r >> 8), uint8(g >> 8), uint8(b >> 8)}; got != [3]uint8(want.Pix[i:i+3]) {
+				t.Fatalf("%v: pixel (%d, %d) is %v, want %v", tuple, i/3%40, i/3/40, got, want.Pix[i:i+3])
+			}
+		}
+	}
+}
+
+func TestEachPhotoIsDecodedOnceForAll(t *testing.T) {
+	s := newScene(t, photoSet(t), image.Point{}, []Column{{box(3, 3, 10, 20), 1}}, 0, false)
+	pictures := make([]*picture.Picture, 8)
+	var group sync.WaitGroup
+	for i := range pictures {
+		group.Go(func() { pictures[i], _ = s.Photo(1) })
+	}
+	group.Wait()
+	for _, p := range pictures {
+		if p == nil || p != pictures[0] {
+			t.Fatal("two callers got two pictures")
+		}
+	}
+	s.Drop()
+	if again, err := s.Photo(1); err != nil || again == pictures[0] || !bytes.Equal(again.Pix, pictures[0].Pix) {
+		t.Errorf("after Drop: %v, the same picture %v", err, again == pictures[0])
+	}
+}
+
+func TestColumnsThatCanNotBeSeenAreNamed(t *testing.T) {
+	set := photoSet(t)
+	view, err := photos.NewView(set.Size, image.Pt(40, 10), nil) // shows rows 10 to 20
+	if err != nil {
+		t.Fatal(err)
+	}
+	s, err := New(set, view, []Column{{box(5, 5, 10, 20), 1}, {box(50, 5, 10, 20), 1}, {box(5, 22, 10, 5), 1}}, set.Photos[0], false)
+	if err != nil {
+		t.Fatal(err)
+	}
+	columns, why := s.Outside()
+	if len(columns) != 2 || columns[0] != 1 || columns[1] != 2 {
+		t.Fatalf("columns %v: %v", columns, why)
+	}
+}
