@@ -29,6 +29,19 @@ func TestSteadySineReadsItsRMS(t *testing.T) {
 	}
 }
 
+// TestNarrowBandReadsItsSine: third octaves about 10^(n/10) Hz, as those of IEC 61260-1, down to 32 Hz.
+func TestNarrowBandReadsItsSine(t *testing.T) {
+	const sampleRate = 44100
+	for _, n := range []float64{15, 18, 22, 30, 37} {
+		hz := math.Pow(10, n/10)
+		band := Band{hz / math.Pow(10, 1./20), hz * math.Pow(10, 1./20)}
+		e := hear(t, sampleRate, []Band{band}, timing.Rate{Num: 60, Den: 1}, sine(1, hz, 0.1, 2, sampleRate))
+		for _, v := range e.Values[0][30 : len(e.Values[0])-30] {
+			wantDecibels(t, band.String(), v, 1/math.Sqrt2, 0.1)
+		}
+	}
+}
+
 func TestSineAnOctaveOutsideReadsFortyDecibelsLess(t *testing.T) {
 	bands := append([]Band{{14, 28}, {11220.2 / 16, 22387.2 / 16}, {100, 126}}, usualBands...)
 	for _, sampleRate := range []int{44100, 48000} {
@@ -113,7 +126,7 @@ func TestPowerIsAveragedOverChannels(t *testing.T) {
 	for i, v := range x {
 		opposite[i] = -v
 	}
-	high := sine(1, 1500, 0.2, 1.2, sampleRate)
+	high, late := sine(1, 1500, 0.2, 1.2, sampleRate), sine(1, 1000, 0.25, 1.2, sampleRate)
 	for _, c := range []struct {
 		name     string
 		channels [][]float32
@@ -121,6 +134,7 @@ func TestPowerIsAveragedOverChannels(t *testing.T) {
 	}{
 		{"in phase", [][]float32{x, x}, math.Sqrt(1. / 2)},
 		{"in opposite phase", [][]float32{x, opposite}, math.Sqrt(1. / 2)},
+		{"a quarter turn apart", [][]float32{x, late}, math.Sqrt(1. / 2)},
 		{"on the left alone", [][]float32{x, silent}, math.Sqrt(1. / 4)},
 		{"on the right alone", [][]float32{silent, x}, math.Sqrt(1. / 4)},
 		{"two pitches of one band", [][]float32{x, high}, math.Sqrt(1. / 2)},
@@ -219,7 +233,10 @@ func TestSlowFramesReadTheirMiddles(t *testing.T) {
 	clear(x[:sampleRate])
 	clear(x[3*sampleRate:])
 	copy(x[8*sampleRate:], sine(0.5, 1000, 0.25, 1, sampleRate))
-	e := hear(t, sampleRate, []Band{{500, 2000}}, timing.Rate{Num: 1, Den: 4}, x)
+	e, err := measure(&heldSource{channels: [][]float32{x}}, sampleRate, 1, []Band{{500, 2000}}, timing.Rate{Num: 1, Den: 4}, 1, 1000)
+	if err != nil {
+		t.Fatal(err)
+	}
 	if len(e.Values[0]) != 3 {
 		t.Fatalf("nine seconds are %d frames of four seconds", len(e.Values[0]))
 	}

@@ -62,11 +62,13 @@ func TestFastEnvelopeIsTheDirectOne(t *testing.T) {
 		{22050, timing.Rate{Num: 60, Den: 1}},
 	} {
 		left, right := music(c.sampleRate)
+		n := c.sampleRate * 397 / 100 // so that the last frame's middle lies behind the end
+		left, right = left[:n], right[:n]
 		e := hear(t, c.sampleRate, usualBands, c.rate, left, right)
 		for b, band := range usualBands {
 			faint := 2e-4 * slices.Max(e.Values[b])
 			frames := len(e.Values[b])
-			for frame := 1 + b; frame <= frames; frame += 13 {
+			for frame := frames; frame >= 1; frame -= 12 + b {
 				want := direct([][]float32{left, right}, c.sampleRate, band, e.Windows[b].Seconds, c.rate, frame)
 				got := e.Values[b][frame-1]
 				if math.Abs(got-want) > want*(math.Pow(10, 0.1/20)-1)+faint {
@@ -100,25 +102,18 @@ func TestEnvelopeDoesNotDependOnPiecesBlocksOrWorkers(t *testing.T) {
 	}
 }
 
-// TestSongOfAnyLengthTakesTheSameMemory holds the buffers after five minutes against those after one.
-func TestSongOfAnyLengthTakesTheSameMemory(t *testing.T) {
-	p := newPlan(44100, usualBands, timing.Rate{Num: 1, Den: 1})
-	l := newListener(p, 1, 2)
+// TestSongOfAnyLengthTakesLittleMemory: a minute passes through, under a fifth of it is ever held.
+func TestSongOfAnyLengthTakesLittleMemory(t *testing.T) {
+	l := newListener(newPlan(44100, usualBands, timing.Rate{Num: 1, Den: 1}), 1, 2)
 	block := [][]float32{make([]float32, blockSamples)}
-	held := func() (sum int) {
-		for _, s := range l.channels[0].stages {
-			sum += cap(s.samples)
-		}
-		return sum
+	for range 60 * 44100 / blockSamples {
+		l.push(block)
 	}
-	minute := 60 * 44100 / blockSamples
-	var after int
-	for i := range 5 * minute {
-		if l.push(block); i == minute {
-			after = held()
-		}
+	held := 0
+	for _, s := range l.channels[0].stages {
+		held += cap(s.samples)
 	}
-	if now := held(); now != after || now > 8*blockSamples {
-		t.Errorf("%d samples are held after five minutes, %d after one; at most %d are needed", now, after, 8*blockSamples)
+	if held > 8*blockSamples {
+		t.Errorf("%d samples are held after a minute; at most %d are needed", held, 8*blockSamples)
 	}
 }
