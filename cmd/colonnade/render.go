@@ -47,6 +47,8 @@ func renderCommand() command {
 			flags.StringVar(&f.frames, "frames", "", "`A-B`: only these frames")
 			flags.StringVar(&f.shard, "shard", "", "`K/N`: only the K-th of N equal parts")
 			flags.StringVar(&f.repeats, "repeats", "auto", "`HOW`: frames equal to an earlier one are cloned where the file system can (auto), written anew (write) or hard-linked (link)")
+			flags.StringVar(&f.stream, "stream", "", "`KIND`: y4m sends the frames to standard output instead of a folder")
+			flags.StringVar(&f.chroma, "chroma", "420", "`KIND`: colour resolution of the stream, 420 or 444")
 			flags.BoolVar(&f.dryRun, "dry-run", false, "say what would be written, and write nothing")
 			flags.BoolVar(&f.fresh, "fresh", false, "trust no frame that is there")
 			flags.IntVarP(&f.jobs, "jobs", "j", runtime.GOMAXPROCS(0), "`N`: frames made side by side")
@@ -65,6 +67,14 @@ func (f *renderFlags) check() error {
 	}
 	if err := oneOf("--progress", f.progress, "auto", "plain", "json", "none"); err != nil {
 		return err
+	}
+	if err := oneOf("--chroma", f.chroma, "420", "444"); err != nil {
+		return err
+	}
+	if f.stream != "" {
+		if err := oneOf("--stream", f.stream, "y4m"); err != nil {
+			return err
+		}
 	}
 	if f.jobs < 1 || f.jobs > 1024 {
 		return inputf("--jobs: %d is outside 1 to 1024; leave it out to use every core", f.jobs)
@@ -169,6 +179,9 @@ func render(f *renderFlags, args []string, out streams) error {
 		return dryRun(p, coder, out.stdout)
 	}
 	show := newProgress(f.progress, words)
+	if f.stream != "" {
+		return f.sendStream(p, memory, show, stop, signalled, out)
+	}
 	summary, err := sequence.Write(context.Background(), sequence.Options{
 		Folder: f.output, First: p.want.first, Last: p.want.last, Count: p.last(), Tuple: p.tuple,
 		Coder: coder, Describe: p.describe(), Fresh: f.fresh, Repeats: f.repeats, Jobs: f.jobs,
