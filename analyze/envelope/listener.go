@@ -179,10 +179,10 @@ func (l *listener) forget() {
 	}
 	keep[0] -= l.plan.margin
 	for i, g := range l.plan.groups {
+		// A last frame whose middle is moved forward once the end is known still begins behind the end, for no window is
+		// longer than twice the lookahead.
 		first, _ := l.place(g, l.next[i])
-		// Once the end is known, a last frame that is longer than the lookahead moves forward, to the song's end.
-		atEnd := l.channels[0].stages[g.stage].end() - int64(g.length/2) - 1
-		keep[g.stage] = min(keep[g.stage], first, atEnd)
+		keep[g.stage] = min(keep[g.stage], first)
 	}
 	for _, channel := range l.channels {
 		channel.forget(keep)

@@ -135,9 +135,9 @@ func newGroup(stage, length, size int) *group {
 }
 
 // place is where the window of a frame begins, in samples of the group's stage, and which of its shifts brings its middle
-// nearest to the frame's. The middle is at most end samples of the song from its beginning.
+// nearest to the frame's. A middle that lies more than a sample behind sample end of the song is moved forward to there.
 func (p *plan) place(g *group, frame int, end int64) (first int64, shift int) {
-	middle := min(p.rate.MiddleSample(frame, parts*int64(p.sampleRate), 1<<g.stage), parts*end>>g.stage)
+	middle := min(p.rate.MiddleSample(frame, parts*int64(p.sampleRate), 1<<g.stage), parts*end>>g.stage+parts)
 	next := (middle + parts - 1) / parts
 	return next - int64(g.length/2), int(parts*next - middle)
 }

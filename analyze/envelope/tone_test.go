@@ -191,6 +191,23 @@ func TestSongsShorterThanTheWindowAreHeardMirrored(t *testing.T) {
 	}
 }
 
+// TestSongsOfEveryLengthEndWell: wherever the last frame and the last block happen to end.
+func TestSongsOfEveryLengthEndWell(t *testing.T) {
+	const sampleRate, whole = 8000, 7000
+	x := sine(1, 200, 0.25, 1, sampleRate)
+	for n := whole; n < whole+700; n++ {
+		source := &heldSource{channels: [][]float32{x[:n]}}
+		e, err := measure(source, sampleRate, 1, []Band{{60, 250}}, pal, 1, 500+n%7)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if frames := (n + 319) / 320; len(e.Values[0]) != frames {
+			t.Fatalf("%d samples give %d frames, not %d", n, len(e.Values[0]), frames)
+		}
+		wantDecibels(t, "the last frame", e.Values[0][len(e.Values[0])-1], math.Sqrt(0.5), 0.5)
+	}
+}
+
 func TestSilenceAndSteadyVoltageReadZero(t *testing.T) {
 	const sampleRate = 44100
 	bands := append([]Band{{0, 40}}, usualBands...)
