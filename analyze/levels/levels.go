@@ -2,7 +2,12 @@
 // pictures meet, a plain CSV that a person can edit; it knows neither.
 package levels
 
-import "colonnade/analyze/timing"
+import (
+	"strconv"
+	"strings"
+
+	"colonnade/analyze/timing"
+)
 
 // Level is a height in a stack of photos, in thousandths: 2000 is level 2, 2125 an eighth of the way from
 // level 2 to level 3.
@@ -13,6 +18,16 @@ const One Level = 1000
 
 // Whole reports whether the level is a photo's own.
 func (l Level) Whole() bool { return l%One == 0 }
+
+// String writes a whole level without, any other with up to three decimals.
+func (l Level) String() string {
+	text := strconv.Itoa(int(l / One))
+	if l.Whole() {
+		return text
+	}
+	decimals := strconv.Itoa(int(One + l%One))[1:]
+	return text + "." + strings.TrimRight(decimals, "0")
+}
 
 // Table is a run of frames. Rows[i] holds frame First+i, one level for each name.
 type Table struct {

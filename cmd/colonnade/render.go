@@ -29,7 +29,8 @@ type renderFlags struct {
 	output, levels       string
 	frames, shard        string
 	repeats, progress    string
-	memory               string
+	memory                string
+	stream, chroma        string
 	jobs                 int
 	dryRun, fresh, quiet bool
 }
