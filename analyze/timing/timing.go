@@ -7,6 +7,7 @@ package timing
 
 import (
 	"fmt"
+	"math"
 	"math/big"
 	"strconv"
 	"strings"
@@ -18,17 +19,21 @@ type Rate struct{ Num, Den int64 }
 // maxRate is the fastest rate taken: no display shows more frames a second.
 const maxRate = 1000
 
-// shorthand rates are decimals that mean an exact ratio over 1001 (SMPTE ST 12-1 rates).
+// shorthand rates are decimals that mean an exact ratio over 1001 (SMPTE ST 12-1 rates and their halves and doubles).
 var shorthand = map[string]Rate{
+	"11.988": {12000, 1001}, "14.985": {15000, 1001},
 	"23.976": {24000, 1001}, "23.98": {24000, 1001},
-	"29.97": {30000, 1001}, "59.94": {60000, 1001}, "119.88": {120000, 1001},
+	"29.97": {30000, 1001}, "47.952": {48000, 1001}, "47.95": {48000, 1001},
+	"59.94": {60000, 1001}, "119.88": {120000, 1001},
 }
 
 // ParseRate reads "25", "12.5", "23.976" (which means 24000/1001) or "24000/1001".
 func ParseRate(text string) (Rate, error) {
 	text = strings.TrimSpace(text)
-	if r, ok := shorthand[text]; ok {
-		return r, nil
+	if strings.Contains(text, ".") {
+		if r, ok := shorthand[strings.TrimRight(text, "0")]; ok { // 29.970 is 29.97
+			return r, nil
+		}
 	}
 	bad := func() (Rate, error) {
 		return Rate{}, fmt.Errorf("frame rate %q is not a number or a ratio; write it as 25, 23.976 or 24000/1001", text)
@@ -40,6 +45,11 @@ func ParseRate(text string) (Rate, error) {
 	}
 	if len(text) > 20 {
 		return bad()
+	}
+	// In a ratio big.Rat takes a leading 0 for an octal number's.
+	num, den, ratio := strings.Cut(text, "/")
+	if ratio {
+		text = strings.TrimLeft(num, "0") + "/" + strings.TrimLeft(den, "0")
 	}
 	q, ok := new(big.Rat).SetString(text)
 	if !ok {
@@ -65,49 +75,78 @@ func (r Rate) String() string {
 // PerSecond is the rate as a decimal number, for words and charts only.
 func (r Rate) PerSecond() float64 { return float64(r.Num) / float64(r.Den) }
 
-// FrameCount is the fewest frames that cover samples at sampleRate a second: ceil(duration x fps).
+// FrameCount is the fewest frames that cover samples at sampleRate a second: ceil(duration x fps). It is 0 where
+// any of the three is 0 or less.
 func (r Rate) FrameCount(samples int64, sampleRate int) int {
-	num := new(big.Int).Mul(big.NewInt(samples), big.NewInt(r.Num))
-	den := new(big.Int).Mul(big.NewInt(int64(sampleRate)), big.NewInt(r.Den))
-	q, rest := new(big.Int).QuoRem(num, den, new(big.Int))
-	if rest.Sign() > 0 {
-		q.Add(q, big.NewInt(1))
+	if samples <= 0 || sampleRate <= 0 || r.Num <= 0 {
+		return 0
 	}
-	return int(q.Int64())
+	return r.LastBefore(big.NewRat(samples, int64(sampleRate)))
 }
 
 // Start is the second at which frame n begins to be shown, (n-1)/fps, rounded once.
 func (r Rate) Start(n int) float64 {
-	v, _ := new(big.Rat).SetFrac64(int64(n-1)*r.Den, r.Num).Float64()
+	if r.Num <= 0 {
+		return 0
+	}
+	top := new(big.Int).Mul(big.NewInt(int64(n)-1), big.NewInt(r.Den))
+	v, _ := new(big.Rat).SetFrac(top, big.NewInt(r.Num)).Float64()
 	return v
 }
 
-// MiddleSample is the sample nearest to the frame's middle, (n-1/2)/fps, at a rate of num/den samples a second.
+// MiddleSample is the sample nearest to the frame's middle, (n-1/2)/fps, at a rate of num/den samples a second, the later
+// of two that are as near.
 func (r Rate) MiddleSample(n int, num, den int64) int64 {
-	// (2n-1)/2 * Den/Num * num/den, rounded half up
-	top := new(big.Int).Mul(big.NewInt((2*int64(n)-1)*r.Den), big.NewInt(num))
-	bottom := new(big.Int).Mul(big.NewInt(2*r.Num), big.NewInt(den))
-	top.Lsh(top, 1).Add(top, bottom)
-	return top.Div(top, bottom.Lsh(bottom, 1)).Int64()
+	if r.Num <= 0 || den <= 0 {
+		return 0
+	}
+	// (2n-1)/2 * Den/Num * num/den, and a half to round it
+	top := big.NewInt(int64(n))
+	top.Lsh(top, 1).Sub(top, big.NewInt(1))
+	top.Mul(top, big.NewInt(r.Den)).Mul(top, big.NewInt(num))
+	bottom := new(big.Int).Mul(big.NewInt(r.Num), big.NewInt(den))
+	top.Add(top, bottom)
+	return clamp(top.Div(top, bottom.Lsh(bottom, 1)))
 }
 
 // FrameAt is the number of the frame shown at t, floor(t x fps) + 1. t is in seconds and exact.
 func (r Rate) FrameAt(t *big.Rat) int {
-	q := new(big.Rat).Mul(t, big.NewRat(r.Num, r.Den))
-	return int(new(big.Int).Div(q.Num(), q.Denom()).Int64()) + 1
+	q := r.frames(t)
+	n := new(big.Int).Div(q.Num(), q.Denom())
+	return int(clamp(n.Add(n, big.NewInt(1))))
 }
 
 // LastBefore is the number of the last frame that begins before t, ceil(t x fps).
 func (r Rate) LastBefore(t *big.Rat) int {
-	q := new(big.Rat).Mul(t, big.NewRat(r.Num, r.Den))
+	q := r.frames(t)
 	n := new(big.Int).Add(q.Num(), new(big.Int).Sub(q.Denom(), big.NewInt(1)))
-	return int(n.Div(n, q.Denom()).Int64())
+	return int(clamp(n.Div(n, q.Denom())))
 }
+
+// frames is t x fps.
+func (r Rate) frames(t *big.Rat) *big.Rat {
+	return new(big.Rat).Mul(t, big.NewRat(r.Num, max(1, r.Den)))
+}
+
+// clamp keeps what no song reaches within what can be counted.
+func clamp(n *big.Int) int64 {
+	switch {
+	case n.IsInt64():
+		return n.Int64()
+	case n.Sign() < 0:
+		return math.MinInt64
+	}
+	return math.MaxInt64
+}
+
+// longestTime in hours: no song is longer, and what it counts in frames fits any integer.
+const longestTime = 1_000_000
 
 // ParseTime reads a song time: seconds ("62.5"), minutes and seconds ("1:02.5") or with hours ("1:00:00").
 func ParseTime(text string) (*big.Rat, error) {
+	text = strings.TrimSpace(text)
 	bad := fmt.Errorf("time %q is not understood; write seconds as 62.5 or minutes as 1:02.5", text)
-	parts := strings.Split(strings.TrimSpace(text), ":")
+	parts := strings.Split(text, ":")
 	if len(parts) > 3 || len(text) > 20 {
 		return nil, bad
 	}
@@ -123,6 +162,9 @@ func ParseTime(text string) (*big.Rat, error) {
 			return nil, bad
 		}
 		total.Mul(total, big.NewRat(60, 1)).Add(total, q)
+	}
+	if total.Cmp(big.NewRat(longestTime*3600, 1)) > 0 {
+		return nil, fmt.Errorf("time %q is more than %d hours; write seconds as 62.5 or minutes as 1:02.5", text, longestTime)
 	}
 	return total, nil
 }
