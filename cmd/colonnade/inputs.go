@@ -43,7 +43,7 @@ func (in *inputs) register(flags *pflag.FlagSet) {
 }
 
 // read reads the column file, with the flags given winning over its keys.
-func (in *inputs) read(args []string, stderr io.Writer) (*columnfile.File, error) {
+func (in *inputs) read(args []string) (*columnfile.File, error) {
 	if len(args) != 1 {
 		return nil, inputf("%s: one column file is needed, %d given; write colonnade %[1]s columns.toml", in.flags.Name(), len(args))
 	}
@@ -57,10 +57,15 @@ func (in *inputs) read(args []string, stderr io.Writer) (*columnfile.File, error
 	if err != nil {
 		return nil, input(err)
 	}
-	for _, note := range file.Notes {
-		fmt.Fprintln(stderr, "colonnade: "+note)
-	}
 	return file, nil
+}
+
+// tell prints what was noticed on the way and is no error. It is called once all inputs are known to be right, so
+// that an error stands alone.
+func tell(w io.Writer, notes []string) {
+	for _, note := range notes {
+		fmt.Fprintln(w, "colonnade: "+note)
+	}
 }
 
 // span is a run of frames, both ends in it.

@@ -29,7 +29,7 @@ func listenCommand() command {
 }
 
 func listen(in *inputs, args []string, tablePath, valuesPath string, out streams) error {
-	file, err := in.read(args, out.stderr)
+	file, err := in.read(args)
 	if err != nil {
 		return err
 	}
@@ -37,7 +37,7 @@ func listen(in *inputs, args []string, tablePath, valuesPath string, out streams
 	if err != nil {
 		return err
 	}
-	h, err := hear(file, top, out.stderr)
+	h, err := hear(file, top)
 	if err != nil {
 		return err
 	}
@@ -48,6 +48,7 @@ func listen(in *inputs, args []string, tablePath, valuesPath string, out streams
 	if tablePath == "-" && valuesPath == "-" {
 		return inputf("listen: the level table and the envelopes can not both go to standard output; give one a file")
 	}
+	tell(out.stderr, file.Notes)
 	if tablePath != "" {
 		cut := *h.table
 		cut.First, cut.Rows = part.first, h.table.Rows[part.first-1:part.last]

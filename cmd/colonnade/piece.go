@@ -23,8 +23,9 @@ type heard struct {
 	table     *levels.Table // of the whole song
 }
 
-// hear turns the file's song into levels. top is the highest level of the photo set.
-func hear(file *columnfile.File, top int, stderr io.Writer) (*heard, error) {
+// hear turns the file's song into levels. top is the highest level of the photo set. What is odd about the song is
+// added to the file's notes.
+func hear(file *columnfile.File, top int) (*heard, error) {
 	if file.Song == "" {
 		return nil, inputf("%s: no song is named; add song = \"song.wav\" or give --song", file.Path)
 	}
@@ -52,7 +53,7 @@ func hear(file *columnfile.File, top int, stderr io.Writer) (*heard, error) {
 	}
 	h.info = source.Info() // notes may have come up while reading
 	for _, note := range h.info.Notes {
-		fmt.Fprintf(stderr, "colonnade: song: %s: %s\n", photos.Quote(file.Song), note)
+		file.Notes = append(file.Notes, fmt.Sprintf("song: %s: %s", photos.Quote(file.Song), note))
 	}
 	var rows [][]levels.Level
 	rows, h.summaries = response.Levels(h.envelopes.Values, settings, file.Rate, file.Dissolve)
@@ -109,8 +110,9 @@ func readTable(path string, file *columnfile.File, top int) (*levels.Table, erro
 	return table, nil
 }
 
-// openScene opens the photo set and joins it with the columns.
-func openScene(file *columnfile.File, stderr io.Writer) (*scene.Scene, error) {
+// openScene opens the photo set and joins it with the columns. A column that the frame does not show is added to the
+// file's notes.
+func openScene(file *columnfile.File) (*scene.Scene, error) {
 	set, err := photos.OpenSet(file.Photos)
 	if err != nil {
 		return nil, input(err)
@@ -134,9 +136,15 @@ func openScene(file *columnfile.File, stderr io.Writer) (*scene.Scene, error) {
 	if err != nil {
 		return nil, input(err)
 	}
-	outside, why := s.Outside()
-	for n, i := range outside {
-		return nil, inputf("%s: region of %q %s; move it, its corners are pixels of the photo", file.Where(i, "region"), file.Columns[i].Name, why[n])
+	for i := range columns {
+		switch size := set.Size; s.Sees(i) {
+		case scene.OutsidePhoto:
+			return nil, inputf("%s: region of %q lies outside the photos, which are %d x %d; move it, its corners are pixels of the photo",
+				file.Where(i, "region"), file.Columns[i].Name, size.X, size.Y)
+		case scene.OutsideFrame:
+			file.Notes = append(file.Notes, fmt.Sprintf("%s: region of %q lies outside the part of the photos that is shown, %g x %g at (%g, %g); move the crop to see it",
+				file.Where(i, "region"), file.Columns[i].Name, view.Width, view.Height, view.X, view.Y))
+		}
 	}
 	if len(file.Steady) > 0 {
 		return nil, inputf("%s: steady is not built yet; take it out", file.Path)

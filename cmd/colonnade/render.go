@@ -29,8 +29,8 @@ type renderFlags struct {
 	output, levels       string
 	frames, shard        string
 	repeats, progress    string
-	memory                string
-	stream, chroma        string
+	memory               string
+	stream, chroma       string
 	jobs                 int
 	dryRun, fresh, quiet bool
 }
@@ -114,16 +114,16 @@ func (p *piece) tuple(n int) []levels.Level { return p.table.Rows[n-p.table.Firs
 func (p *piece) last() int { return p.table.First + len(p.table.Rows) - 1 }
 
 // prepare reads everything: the column file, the photos' headers, the song or the level table.
-func (f *renderFlags) prepare(args []string, stderr io.Writer) (*piece, error) {
+func (f *renderFlags) prepare(args []string) (*piece, error) {
 	if err := f.check(); err != nil {
 		return nil, err
 	}
-	file, err := f.read(args, stderr)
+	file, err := f.read(args)
 	if err != nil {
 		return nil, err
 	}
 	p := &piece{file: file}
-	if p.scene, err = openScene(file, stderr); err != nil {
+	if p.scene, err = openScene(file); err != nil {
 		return nil, err
 	}
 	top := p.scene.Set.Top()
@@ -133,7 +133,7 @@ func (f *renderFlags) prepare(args []string, stderr io.Writer) (*piece, error) {
 		}
 		p.seconds = file.Rate.Start(p.last() + 1)
 	} else {
-		h, err := hear(file, top, stderr)
+		h, err := hear(file, top)
 		if err != nil {
 			return nil, err
 		}
@@ -161,7 +161,7 @@ func render(f *renderFlags, args []string, out streams) error {
 	if f.quiet {
 		words = io.Discard
 	}
-	p, err := f.prepare(args, words)
+	p, err := f.prepare(args)
 	if err != nil {
 		return err
 	}
@@ -169,6 +169,7 @@ func render(f *renderFlags, args []string, out streams) error {
 	if err != nil {
 		return err
 	}
+	tell(words, p.file.Notes)
 	if p.want.first > p.want.last {
 		fmt.Fprintf(words, "shard %s of %d frames holds none: nothing to do\n", f.shard, len(p.table.Rows))
 		return nil

@@ -7,7 +7,6 @@ import (
 	"crypto/sha256"
 	"encoding/binary"
 	"encoding/hex"
-	"fmt"
 	"image"
 	"runtime"
 	"sync"
@@ -121,21 +120,26 @@ func (s *Scene) makeMasks() []*masks.Mask {
 	return out
 }
 
-// Outside tells which columns' regions lie wholly outside the photo or the frame: those can never be seen.
-func (s *Scene) Outside() (columns []int, why []string) {
-	size := s.Set.Size
-	for i, column := range s.Columns {
-		minX, minY, maxX, maxY := column.Region.Bounds()
-		if maxX <= 0 || maxY <= 0 || minX >= float64(size.X) || minY >= float64(size.Y) {
-			columns = append(columns, i)
-			why = append(why, fmt.Sprintf("lies outside the photos, which are %d x %d", size.X, size.Y))
-			continue
-		}
-		v := s.View
-		if maxX <= v.X || maxY <= v.Y || minX >= v.X+v.Width || minY >= v.Y+v.Height {
-			columns = append(columns, i)
-			why = append(why, fmt.Sprintf("lies outside the part of the photos that is shown, %g x %g at (%g, %g)", v.Width, v.Height, v.X, v.Y))
-		}
+// Sight tells where a column lies.
+type Sight int
+
+const (
+	Seen         Sight = iota // some of the region is in the frame
+	OutsideFrame              // in the photo, but not in the part of it that is shown
+	OutsidePhoto              // wholly outside the photo
+)
+
+// Sees tells whether a column's region can be seen.
+func (s *Scene) Sees(column int) Sight {
+	minX, minY, maxX, maxY := s.Columns[column].Region.Bounds()
+	outside := func(x, y, width, height float64) bool {
+		return maxX <= x || maxY <= y || minX >= x+width || minY >= y+height
 	}
-	return columns, why
+	switch v := s.View; {
+	case outside(0, 0, float64(s.Set.Size.X), float64(s.Set.Size.Y)):
+		return OutsidePhoto
+	case outside(v.X, v.Y, v.Width, v.Height):
+		return OutsideFrame
+	}
+	return Seen
 }
