@@ -193,6 +193,10 @@ func render(f *renderFlags, args []string, out streams) error {
 	if errors.Is(err, sequence.ErrStopped) {
 		return statusError{128 + signalled(), fmt.Errorf("stopped: %d frames are done; the same command goes on from there", summary.Written+summary.Kept+summary.Repeated)}
 	}
+	var inUse sequence.InUseError
+	if errors.Is(err, sequence.ErrRefused) || errors.As(err, &inUse) {
+		return input(err)
+	}
 	if err != nil {
 		return err
 	}
