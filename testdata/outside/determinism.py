@@ -37,15 +37,17 @@ def main():
     check = harness.Check(__doc__, arm64="the program built for 64-bit ARM")
     qemu = harness.tool("qemu-aarch64-static", "qemu-user-static")
     work = check.work
-    (work / "photos").mkdir()
+    for kind in ["png", "jpg"]:
+        (work / kind).mkdir()
     for level, photo in enumerate(photoset.make(WIDTH, HEIGHT, COLUMNS, LEVELS)):
-        harness.write_picture(work / "photos" / f"shot-{level}.png", photo)
+        for kind in ["png", "jpg"]:
+            harness.write_picture(work / kind / f"shot-{level}.{kind}", photo)
     scipy.io.wavfile.write(work / "song.wav", RATE, np.round(np.clip(song(), -1, 1) * 32767).astype(np.int16))
     step = WIDTH / COLUMNS
     harness.write_column_file(work / "columns.toml", [
         {"name": f"column{c}", "band": band, "region": [[c * step + 3.3, 20.1], [(c + 1) * step - 2.7, 17], [(c + 1) * step - 4, HEIGHT], [c * step, 171.5]]}
         for c, band in enumerate(BANDS)
-    ], photos="photos", song="song.wav", feather=4.7)
+    ], photos="png", song="song.wav", feather=4.7, response={"curve": 0.7, "gain": 1.5, "attack": 20.0, "release": 90.0})
 
     off = {"GODEBUG": "cpu.fma=off,cpu.avx=off,cpu.avx2=off"}
     emulated = [qemu, check.arguments.arm64]
@@ -56,12 +58,12 @@ def main():
         ("without fused multiply-add and vectors", {"environment": off}, []),
         ("64-bit ARM", {"program": emulated}, []),
     ]
-    for motion, size in [("step", None), ("dissolve", "200x112")]:
+    for motion, more in [("step", []), ("dissolve", ["--size", "200x112", "--photos", work / "jpg"])]:
         first = None
         for title, how, flags in ways:
             if motion == "dissolve" and title in ("two workers", "one processor"):
                 continue
-            shape = ["--motion", motion, *(["--size", size] if size else [])]
+            shape = ["--motion", motion, *more]
             table, folder = work / f"{motion} {title}.csv", work / f"{motion} {title}"
             check.run("listen", "--motion", motion, "-o", table, "--envelopes", work / "envelopes.csv", work / "columns.toml", **how)
             check.run("render", "--quiet", "-o", folder, *shape, *flags, work / "columns.toml", **how)

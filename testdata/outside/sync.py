@@ -88,7 +88,7 @@ def video_check(check, rate):
     write_wav(work / "click song.wav", click_track(samples, clicks))
     harness.write_column_file(work / "columns.toml", [{"name": "click", "band": [2000, 4000], "box": [0, 0, 160, 96]}],
                               photos="photos", song="click song.wav", fps=rate, feather=0.0,
-                              response={"release": 0.0, "hold": 1, "clip": 0.0, "floor": -40.0})
+                              response={"release": 0.0, "hold": 1, "clip": 0.0, "gain": 6.0})
     _, words = check.run("render", "-o", "frames out", "columns.toml", folder=work)
     commands = [line.strip() for line in words.splitlines() if line.strip().startswith("ffmpeg ")]
     check.equal(f"{rate} a second: encoder commands printed", len(commands), 1)
