@@ -1,11 +1,11 @@
 package sequence
 
 import (
-	"bytes"
-	"compress/zlib"
 	"context"
 	"crypto/sha256"
+	"encoding/binary"
 	"fmt"
+	"hash/adler32"
 	"os"
 	"path/filepath"
 	"testing"
@@ -32,11 +32,13 @@ func (c tinyCoder) Append(dst []byte, tuple []levels.Level) ([]byte, error) {
 			rows[i] = key[i%len(key)]
 		}
 	}
-	var data bytes.Buffer
-	deflater := zlib.NewWriter(&data)
-	deflater.Write(rows)
-	deflater.Close()
-	dst = pngfile.AppendChunk(dst, "IDAT", data.Bytes())
+	// A zlib stream of one stored block (RFC 1950, RFC 1951 section 3.2.4).
+	data := []byte{0x78, 0x01, 1}
+	data = binary.LittleEndian.AppendUint16(data, uint16(len(rows)))
+	data = binary.LittleEndian.AppendUint16(data, ^uint16(len(rows)))
+	data = append(data, rows...)
+	data = binary.BigEndian.AppendUint32(data, adler32.Checksum(rows))
+	dst = pngfile.AppendChunk(dst, "IDAT", data)
 	return pngfile.AppendEnd(dst), nil
 }
 

@@ -51,7 +51,26 @@ var errLocked = errors.New("the lock is taken")
 // disk is the machine's own file system.
 type disk struct{}
 
-func (disk) MakeFolder(name string) error { return os.MkdirAll(name, 0o777) }
+// MakeFolder syncs the folder above each one that it makes: else a power cut could take the folder and all in it.
+func (d disk) MakeFolder(name string) error {
+	err := os.Mkdir(name, 0o777)
+	switch above := filepath.Dir(name); {
+	case err == nil:
+		return d.SyncFolder(above)
+	case errors.Is(err, fs.ErrNotExist) && above != name:
+		if err := d.MakeFolder(above); err != nil {
+			return err
+		}
+		if err := os.Mkdir(name, 0o777); err != nil && !errors.Is(err, fs.ErrExist) {
+			return err
+		}
+		return d.SyncFolder(above)
+	}
+	if info, err2 := os.Stat(name); err2 == nil && info.IsDir() {
+		return nil
+	}
+	return err
+}
 
 func (disk) List(folder string) ([]fs.DirEntry, error) { return os.ReadDir(folder) }
 
@@ -68,7 +87,7 @@ func (disk) Create(name string) (Writer, error) {
 	if err != nil {
 		return nil, err
 	}
-	return f, nil
+	return newWriter(f), nil
 }
 
 func (disk) Rename(from, to string) error { return os.Rename(from, to) }

@@ -1,10 +1,6 @@
 package sequence
 
-import (
-	"bytes"
-	"errors"
-	"io/fs"
-)
+import "bytes"
 
 // copier is how a frame is made from an earlier one, nil when repeats are written anew. It is tried out on files
 // of the names to come, since what a folder can do is known only by doing it.
@@ -73,12 +69,8 @@ func (w *writer) repeat(waiting []made) (copied []int, rest []made) {
 			batch = append(batch, m)
 			continue
 		}
-		// A rename does nothing when both names are of one file (rename(2)).
-		err = w.FS.Rename(hidden, w.path(Name(m.n)))
-		if err2 := w.FS.Remove(hidden); err == nil && err2 != nil && !isGone(err2) {
-			err = err2
-		}
-		if err != nil {
+		if err := w.FS.Rename(hidden, w.path(Name(m.n))); err != nil {
+			w.FS.Remove(hidden)
 			w.fail(err)
 			continue
 		}
@@ -92,5 +84,3 @@ func (w *writer) repeat(waiting []made) (copied []int, rest []made) {
 	}
 	return copied, rest
 }
-
-func isGone(err error) bool { return errors.Is(err, fs.ErrNotExist) }

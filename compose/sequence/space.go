@@ -16,7 +16,7 @@ func (w *writer) room(todo []int) error {
 	}
 	first, err := w.Coder.Append(nil, w.Tuple(todo[0]))
 	if err != nil {
-		return fmt.Errorf("frame %d: %w", todo[0], err)
+		return frameError{todo[0], err}
 	}
 	size := int64(len(first))
 	var old int64

@@ -178,11 +178,13 @@ func (v *verifier) claim(c claim) {
 
 // cause is the innermost words of an error of the file system.
 func cause(err error) string {
-	var path *fs.PathError
-	if errors.As(err, &path) {
-		return path.Err.Error()
+	for {
+		inner := errors.Unwrap(err)
+		if inner == nil {
+			return err.Error()
+		}
+		err = inner
 	}
-	return err.Error()
 }
 
 func plainError(where string, err error) error {

@@ -82,7 +82,7 @@ func (w *writer) run() error {
 	for i := range w.keys {
 		w.keys[i] = w.Coder.Key(w.Tuple(w.First + i))
 		if !pngfile.IsKey(w.keys[i]) {
-			return fmt.Errorf("frame %d: its key %.80q is not %d hexadecimal digits", w.First+i, w.keys[i], pngfile.KeyLength)
+			return frameError{w.First + i, fmt.Errorf("its key %.80q is not %d hexadecimal digits", w.keys[i], pngfile.KeyLength)}
 		}
 		w.again[i] = seen[w.keys[i]]
 		seen[w.keys[i]] = true
@@ -101,6 +101,9 @@ func (w *writer) run() error {
 	w.enter("checking")
 	if err := w.doubt(); err != nil {
 		return w.explain(err)
+	}
+	if w.ended() { // not all was looked at, so nothing may be recorded
+		return w.outcome()
 	}
 	if err := w.shortly(w.begin); err != nil {
 		return w.explain(err)
@@ -199,7 +202,7 @@ func (w *writer) make(todo []int) {
 	for range min(w.Jobs, len(todo)) {
 		workers.Go(func() {
 			defer w.recover()
-			var buffer []byte
+			var buffer []byte // one for all frames of this worker
 			for !w.ended() {
 				i := int(next.Add(1)) - 1
 				if i >= len(todo) {
@@ -251,10 +254,10 @@ func (w *writer) recover() {
 func (w *writer) write(n int, buffer []byte) (Writer, []byte, error) {
 	data, err := w.Coder.Append(buffer[:0], w.Tuple(n))
 	if err != nil {
-		return nil, buffer, fmt.Errorf("frame %d: %w", n, err)
+		return nil, buffer, frameError{n, err}
 	}
 	if key, err := pngfile.ReadKey(byteFile(data)); err != nil || key != w.keys[n-w.First] {
-		return nil, data, fmt.Errorf("frame %d: it was made with the key %q, %q wanted (%v)", n, key, w.keys[n-w.First], err)
+		return nil, data, frameError{n, fmt.Errorf("it was made with the key %q, %q wanted (%v)", key, w.keys[n-w.First], err)}
 	}
 	file, err := create(w.FS, w.path(temporary(Name(n))), data)
 	if err != nil {
@@ -370,10 +373,12 @@ func (b byteFile) ReadAt(p []byte, offset int64) (int, error) {
 	return n, nil
 }
 
-// explain says where a Write stands when it ends with an error of the file system.
+// explain says where a Write stands when the file system ends it.
 func (w *writer) explain(err error) error {
+	var path *fs.PathError
 	var system syscall.Errno
-	if errors.Is(err, ErrRefused) || !errors.As(err, &system) && !errors.Is(err, fs.ErrPermission) {
+	var own frameError
+	if errors.As(err, &own) || !errors.As(err, &path) && !errors.As(err, &system) && !errors.Is(err, io.ErrShortWrite) {
 		return err
 	}
 	safe := 0
@@ -382,17 +387,28 @@ func (w *writer) explain(err error) error {
 			safe++
 		}
 	}
-	what, remedy := system.Error(), "mend that, then give the same command again"
+	what, remedy := cause(err), "mend that, then give the same command again"
 	switch {
 	case isFull(err):
 		what, remedy = "no space is left", "free some, then give the same command again"
 	case errors.Is(err, fs.ErrPermission) || errors.Is(err, syscall.EROFS):
 		what, remedy = "it cannot be written into ("+what+")", "allow that or name another folder"
+	case errors.Is(err, syscall.EIO) || errors.Is(err, io.ErrShortWrite):
+		what, remedy = "the disk gives an error ("+what+")", "look after the disk, then give the same command again"
 	case errors.Is(err, fs.ErrNotExist):
 		what, remedy = "it is gone or not reachable", "bring it back, then give the same command again"
 	}
 	return fmt.Errorf("%s: %s, %d of %d frames are safely written; %s%w", w.Folder, what, safe, len(w.safe), remedy, silent{err})
 }
+
+// frameError is an error of the coder, whatever files it may speak of.
+type frameError struct {
+	n   int
+	err error
+}
+
+func (e frameError) Error() string { return fmt.Sprintf("frame %d: %v", e.n, e.err) }
+func (e frameError) Unwrap() error { return e.err }
 
 // silent keeps an error for errors.Is and says nothing.
 type silent struct{ error }
