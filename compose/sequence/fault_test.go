@@ -195,7 +195,6 @@ func (w *failingWriter) Close() error {
 func TestNoFailedOperationLosesAFrame(t *testing.T) {
 	kinds := map[string]failure{
 		"full disk":           {err: syscall.ENOSPC, short: true, forEver: true},
-		"faulty disk":         {err: syscall.EIO, forEver: true},
 		"one fault":           {err: syscall.EIO},
 		"one write cut short": {err: io.ErrShortWrite, short: true},
 	}

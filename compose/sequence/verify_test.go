@@ -1,0 +1,208 @@
+package sequence
+
+import (
+	"encoding/json"
+	"fmt"
+	"maps"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+)
+
+func verifyFiles(t *testing.T, files map[string]string) *Report {
+	t.Helper()
+	report, err := verify(newMemory(files), "frames", 2)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return report
+}
+
+func TestVerifyNamesEachFault(t *testing.T) {
+	good := rendered(t)
+	again := "remove it, then give the same colonnade render again"
+	for name, c := range map[string]struct {
+		spoil  func(files map[string]string)
+		faults []Fault
+	}{
+		"nothing wrong": {func(map[string]string) {}, nil},
+		"a frame missing": {
+			func(f map[string]string) { delete(f, Name(4)) },
+			[]Fault{{"frames", "frame 4 is missing", "give the same colonnade render again"}},
+		},
+		"a run of frames missing": {
+			func(f map[string]string) { delete(f, Name(4)); delete(f, Name(5)); delete(f, Name(12)) },
+			[]Fault{
+				{"frames", "frames 4 to 5 are missing", "give the same colonnade render again"},
+				{"frames", "frame 12 is missing", "give the same colonnade render again"},
+			},
+		},
+		"two frames swapped": {
+			func(f map[string]string) { f[Name(3)], f[Name(8)] = f[Name(8)], f[Name(3)] },
+			[]Fault{
+				{"frames/frame_000003.png", "it is another frame than the one wanted: its key begins with " + key(8) + ", " + key(3) + " wanted", again},
+				{"frames/frame_000008.png", "it is another frame than the one wanted: its key begins with " + key(3) + ", " + key(8) + " wanted", again},
+			},
+		},
+		"a frame too many": {
+			func(f map[string]string) { f[Name(13)] = f[Name(1)] },
+			[]Fault{{"frames/frame_000013.png", "it follows the last of 12 frames", "remove it"}},
+		},
+		"an empty frame": {
+			func(f map[string]string) { f[Name(1)] = "" },
+			[]Fault{{"frames/frame_000001.png", "it breaks off at byte 0", again}},
+		},
+		"a frame cut short": {
+			func(f map[string]string) { f[Name(2)] = f[Name(2)][:200] },
+			[]Fault{{"frames/frame_000002.png", "it breaks off at byte 200", again}},
+		},
+		"another program's picture": {
+			func(f map[string]string) { f[Name(2)] = strangers(t)["a picture of another program"] },
+			[]Fault{{"frames/frame_000002.png", "its header says another kind of picture than 8-bit RGB without interlace", again}},
+		},
+		"another size": {
+			func(f map[string]string) {
+				f[RecordName] = strings.Replace(f[RecordName], `"width": 7`, `"width": 8`, 1)
+				for n := 2; n <= 12; n++ {
+					delete(f, Name(n))
+				}
+			},
+			[]Fault{
+				{"frames/frame_000001.png", "it has 7 x 3 pixels, 8 x 3 wanted", again},
+				{"frames", "frames 2 to 12 are missing", "give the same colonnade render again"},
+			},
+		},
+	} {
+		t.Run(name, func(t *testing.T) {
+			files := maps.Clone(good)
+			c.spoil(files)
+			report := verifyFiles(t, files)
+			if fmt.Sprint(report.Faults) != fmt.Sprint(append([]Fault{}, c.faults...)) {
+				t.Errorf("got  %q\nwant %q", report.Faults, c.faults)
+			}
+			if _, err := json.Marshal(report); err != nil {
+				t.Error(err)
+			}
+		})
+	}
+}
+
+func key(n int) string { return tinyCoder{"ledge"}.Key(waves(n))[:keyPrefix] }
+
+func TestVerifyFindsAnyFlippedByte(t *testing.T) {
+	good := rendered(t)
+	text := good[Name(7)]
+	for at := range len(text) {
+		files := maps.Clone(good)
+		damaged := []byte(text)
+		damaged[at] ^= 1 << (at % 8)
+		files[Name(7)] = string(damaged)
+		report := verifyFiles(t, files)
+		if len(report.Faults) != 1 || report.Faults[0].Where != filepath.Join("frames", Name(7)) {
+			t.Fatalf("byte %d: %+v", at, report.Faults)
+		}
+	}
+}
+
+func TestVerifyTellsWhichPartsAreNotRenderedYet(t *testing.T) {
+	m := newMemory(nil)
+	for _, s := range []span{{1, 3}, {8, 10}} {
+		o := tiny("frames", 12)
+		o.FS = m
+		o.First, o.Last = s.first, s.last
+		mustWrite(t, o)
+	}
+	report := verifyFiles(t, m.files())
+	wanted := []Fault{
+		{"frames", "frames 4 to 7 are not rendered yet", "colonnade render with --frames 4-7, or the shards that hold them"},
+		{"frames", "frames 11 to 12 are not rendered yet", "colonnade render with --frames 11-12, or the shards that hold them"},
+	}
+	if fmt.Sprint(report.Faults) != fmt.Sprint(wanted) {
+		t.Errorf("got  %q\nwant %q", report.Faults, wanted)
+	}
+	if report.Frames != 6 || report.First != 1 || report.Last != 10 || report.Wanted != 12 {
+		t.Errorf("%+v", report)
+	}
+}
+
+func TestVerifyRefusesWhatIsNoFolderOfFrames(t *testing.T) {
+	folder := t.TempDir()
+	missing := filepath.Join(folder, "nowhere")
+	for where, says := range map[string]string{
+		missing: missing + ": no such file or directory; name a folder that colonnade rendered into",
+		folder:  folder + ": it has no sequence.json; name a folder that colonnade rendered into",
+	} {
+		if _, err := Verify(where, 1); err == nil || err.Error() != says {
+			t.Errorf("%v, wanted %s", err, says)
+		}
+	}
+}
+
+func TestFileTimesDecideNothing(t *testing.T) {
+	folder := t.TempDir()
+	o := tiny(folder, 6)
+	mustWrite(t, o)
+	for n, name := range []string{Name(1), Name(2), RecordName} {
+		when := []int64{0, 1 << 33, 1 << 33}[n] // 1970 and 2242
+		if err := os.Chtimes(filepath.Join(folder, name), time.Unix(when, 0), time.Unix(when, 0)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if summary := mustWrite(t, o); summary.Kept != 6 {
+		t.Errorf("%+v", summary)
+	}
+	sound(t, folder)
+}
+
+func TestRecordReadsAsItWasWritten(t *testing.T) {
+	text := rendered(t)[RecordName]
+	for _, line := range []string{
+		`"format": "colonnade sequence"`, `"fps": "25/1"`, `"frames": 12`, `"width": 7`, `"height": 3`,
+		`"pattern": "frame_%06d.png"`, `"first": 1`, `"file": "tide.wav"`, `"start": 0`, `"scene": "ledge"`, `"1-12"`,
+	} {
+		if !strings.Contains(text, line) {
+			t.Errorf("%s is not in\n%s", line, text)
+		}
+	}
+	r, err := decodeRecord([]byte(text))
+	if err != nil {
+		t.Fatal(err)
+	}
+	again, err := r.encode()
+	if err != nil || string(again) != text {
+		t.Errorf("%v\n%s\nbecame\n%s", err, text, again)
+	}
+}
+
+func FuzzRecord(f *testing.F) {
+	m := newMemory(nil)
+	o := tiny("frames", 12)
+	o.FS = m
+	if _, err := Write(f.Context(), o); err != nil {
+		f.Fatal(err)
+	}
+	text := m.files()[RecordName]
+	f.Add([]byte(text))
+	f.Add([]byte(strings.Replace(text, `"1-12"`, `"3-5", "9"`, 1)))
+	f.Add([]byte(strings.Replace(text, `"frames": 12`, `"frames": 99999999999`, 1)))
+	f.Add([]byte("{}"))
+	f.Fuzz(func(t *testing.T, text []byte) {
+		r, err := decodeRecord(text)
+		if err != nil {
+			return
+		}
+		first, err := r.encode()
+		if err != nil {
+			t.Fatal(err)
+		}
+		r, err = decodeRecord(first)
+		if err != nil {
+			t.Fatalf("%v in what was written:\n%s", err, first)
+		}
+		if second, _ := r.encode(); string(second) != string(first) {
+			t.Fatalf("%s\nbecame\n%s", first, second)
+		}
+	})
+}
