@@ -6,6 +6,7 @@ import (
 	"os"
 	"path/filepath"
 
+	"colonnade/analyze/chart"
 	"colonnade/analyze/envelope"
 	"colonnade/analyze/levels"
 	"colonnade/analyze/response"
@@ -21,6 +22,8 @@ type heard struct {
 	envelopes *envelope.Envelopes
 	summaries []response.Summary
 	table     *levels.Table // of the whole song
+	settings  []response.Settings
+	waveform  *chart.Waveform
 }
 
 // hear turns the file's song into levels. top is the highest level of the photo set. What is odd about the song is
@@ -47,8 +50,8 @@ func hear(file *columnfile.File, top int) (*heard, error) {
 				file.Where(i, "band"), column.Name, column.Band.HighHz, info.Rate, half)
 		}
 	}
-	h := &heard{}
-	if h.envelopes, err = envelope.Measure(source, info.Rate, info.Channels, bands, file.Rate); err != nil {
+	h := &heard{settings: settings, waveform: chart.Watch(source, info.Rate)}
+	if h.envelopes, err = envelope.Measure(h.waveform, info.Rate, info.Channels, bands, file.Rate); err != nil {
 		return nil, input(err)
 	}
 	h.info = source.Info() // notes may have come up while reading
