@@ -11,13 +11,16 @@
 //
 // R is the envelope's quantile that at most a share of Clip of the frames lie above. With Shared it is the largest
 // such quantile of all columns that share, so that the loudest of them sets the scale. Gain comes after, so it
-// raises its column alone. A column whose R is below Silence stays at Bottom: hiss is not blown up to a dance.
+// raises its column alone. A column whose R is below Silence stays at Bottom: hiss is not blown up to a dance. But
+// where the band is silent save for a sound rarer than Clip, whose floor is above Silence too, R is the loudest frame:
+// a single stroke of a bell shows.
 //
 // The level shown is round(p), with a hysteresis: it changes only when p lies more than three quarters of a level
 // away from it, so that a steady tone never flickers, and not before it was shown for Hold frames. In a dissolve
 // levels are eighths, with the same hysteresis in eighths, and Hold does not count: nothing jumps there.
 //
-// Heights are rounded to 2^-20 before a level is chosen, so that every processor chooses alike.
+// What comes of exp and pow is rounded to 2^-20, and all else is exact to the last bit by IEEE 754, so that every
+// processor chooses alike.
 package response
 
 import (
@@ -53,7 +56,7 @@ const (
 	hysteresis = 0.25
 	// dissolveStep is the smallest change of a dissolve.
 	dissolveStep = levels.One / 8
-	// precision to which heights are rounded before a choice is made from them.
+	// precision to which what processors differ over is rounded.
 	precision = 1 << 20
 )
 
@@ -72,16 +75,13 @@ type Summary struct {
 }
 
 // Levels turns values[column][frame] into levels[frame][column]. settings has one entry a column, with
-// 0 <= Bottom < Top. Every row of values has the same length.
+// 0 <= Bottom <= Top. Every row of values has the same length.
 func Levels(values [][]float64, settings []Settings, rate timing.Rate, dissolve bool) ([][]levels.Level, []Summary) {
 	summaries := make([]Summary, len(values))
 	shared := 0.0
 	for c, envelope := range values {
 		s := &summaries[c]
-		s.Reference = reference(envelope, settings[c].Clip)
-		for _, e := range envelope {
-			s.Loudest = max(s.Loudest, e)
-		}
+		s.Loudest, s.Reference = reference(envelope, settings[c])
 		if settings[c].Shared {
 			shared = max(shared, s.Reference)
 		}
@@ -96,114 +96,89 @@ func Levels(values [][]float64, settings []Settings, rate timing.Rate, dissolve 
 		rows[n] = cells[n*len(values):][:len(values):len(values)]
 	}
 	for c, envelope := range values {
-		s, set := &summaries[c], settings[c]
-		s.Silent = s.Reference < Silence
-		if set.Shared {
+		s := &summaries[c]
+		if settings[c].Shared {
 			s.Reference = shared
 		}
-		chooser := newChooser(set, dissolve)
-		follower := newFollower(set, rate)
-		s.Share = make([]float64, set.Top-set.Bottom+1)
-		changes := 0
+		s.Silent = s.Reference < Silence
+		column := newColumn(settings[c], s.Reference, rate, dissolve)
 		for n, e := range envelope {
-			height := 0.0
-			if !s.Silent {
-				height = follower.next(set.height(e, s.Reference))
-			}
-			rows[n][c] = chooser.next(height)
-			if n > 0 && rows[n][c] != rows[n-1][c] {
-				changes++
-			}
-			nearest := int((rows[n][c] + levels.One/2) / levels.One)
-			s.Share[nearest-set.Bottom] += 1 / float64(frames)
+			rows[n][c] = column.next(e)
 		}
-		if frames > 0 {
-			s.ChangesPerSecond = float64(changes) / float64(frames) * rate.PerSecond()
-		}
+		s.count(rows, c, settings[c], rate)
 	}
 	return rows, summaries
 }
 
-// reference is the smallest of the values that at most a share of clip of them lie above.
-func reference(envelope []float64, clip float64) float64 {
+// count fills in how long column c stays at its levels, and how often it leaves them.
+func (s *Summary) count(rows [][]levels.Level, c int, settings Settings, rate timing.Rate) {
+	s.Share = make([]float64, max(0, settings.Top-settings.Bottom)+1)
+	changes := 0
+	for n, row := range rows {
+		s.Share[int((row[c]+levels.One/2)/levels.One)-settings.Bottom]++
+		if n > 0 && row[c] != rows[n-1][c] {
+			changes++
+		}
+	}
+	for i := range s.Share {
+		s.Share[i] /= float64(max(1, len(rows)))
+	}
+	s.ChangesPerSecond = float64(changes) / float64(max(1, len(rows))) * rate.PerSecond()
+}
+
+// reference gives an envelope's largest value and what counts as its top: the smallest of its values that at most a share of
+// Clip of them lie above.
+func reference(envelope []float64, s Settings) (loudest, top float64) {
 	if len(envelope) == 0 {
-		return 0
+		return 0, 0
 	}
 	sorted := slices.Clone(envelope)
 	slices.Sort(sorted)
-	above := min(int(clip*float64(len(sorted))), len(sorted)-1)
-	return sorted[len(sorted)-1-above]
-}
-
-// height is h above after the curve, 0 to 1, before attack and release. reference is positive.
-func (s Settings) height(envelope, reference float64) float64 {
-	x := math.Pow(10, s.Gain/20) * envelope / reference
-	floor := math.Pow(10, s.Floor/20)
-	h := (x - floor) / (1 - floor)
-	return quantise(math.Pow(min(max(h, 0), 1), s.Curve))
-}
-
-func quantise(v float64) float64 { return math.Round(v*precision) / precision }
-
-// follower slows a height's rise and fall down.
-type follower struct {
-	attack, release float64 // share of the distance left after a frame
-	height          float64
-	begun           bool
-}
-
-func newFollower(s Settings, rate timing.Rate) *follower {
-	return &follower{attack: remaining(s.Attack, rate), release: remaining(s.Release, rate)}
-}
-
-// remaining is what a frame leaves of a distance that shrinks with a time constant of so many milliseconds.
-func remaining(milliseconds float64, rate timing.Rate) float64 {
-	if milliseconds <= 0 {
-		return 0
+	last := len(sorted) - 1
+	const slack = 1e-9 // a share such as 0.29 of 100 frames is 28.99999... in binary
+	above := max(0, min(int(s.Clip*float64(len(sorted))+slack), last))
+	loudest, top = sorted[last], sorted[last-above]
+	if top < Silence && loudest*decibels(s.Floor) >= Silence {
+		top = loudest
 	}
-	return quantise(math.Exp(-1000 / (rate.PerSecond() * milliseconds)))
+	return loudest, top
 }
 
-func (f *follower) next(height float64) float64 {
-	if !f.begun {
-		f.begun, f.height = true, height
-		return height
-	}
-	left := f.release
-	if height > f.height {
-		left = f.attack
-	}
-	f.height = quantise(height + float64(left*(f.height-height)))
-	return f.height
+// decibels is the factor that a number of decibels of amplitude stands for.
+func decibels(db float64) float64 { return quantise(math.Pow(10, db/20)) }
+
+// column is what a column remembers from frame to frame.
+type column struct {
+	scale, floor, curve float64
+	follower            follower
+	chooser             chooser
 }
 
-// chooser turns heights into levels.
-type chooser struct {
-	bottom, top levels.Level
-	step        levels.Level
-	hold        int
-	level       levels.Level
-	shown       int // frames for which level has been shown; 0 before the first
-}
-
-func newChooser(s Settings, dissolve bool) *chooser {
-	c := &chooser{bottom: levels.Level(s.Bottom) * levels.One, top: levels.Level(s.Top) * levels.One, step: levels.One, hold: s.Hold}
-	if dissolve {
-		c.step, c.hold = dissolveStep, 0
+// newColumn has its top at reference; below Silence it has none.
+func newColumn(s Settings, reference float64, rate timing.Rate, dissolve bool) *column {
+	c := &column{floor: decibels(s.Floor), curve: s.Curve, follower: newFollower(s, rate), chooser: newChooser(s, dissolve)}
+	if reference >= Silence {
+		c.scale = decibels(s.Gain) / reference
 	}
 	return c
 }
 
-func (c *chooser) next(height float64) levels.Level {
-	position := float64(c.bottom) + float64(float64(c.top-c.bottom)*height)
-	step := float64(c.step)
-	wanted := levels.Level(math.Floor(position/step+0.5)) * c.step
-	away := math.Abs(position-float64(c.level)) > (0.5+hysteresis)*step
-	if c.shown == 0 || away && c.shown >= c.hold {
-		if wanted != c.level || c.shown == 0 {
-			c.level, c.shown = wanted, 0
-		}
-	}
-	c.shown++
-	return c.level
+// next is the level for the next frame's envelope.
+func (c *column) next(envelope float64) levels.Level {
+	return c.chooser.next(c.follower.next(c.height(envelope)))
 }
+
+// height is h above after the curve, 0 to 1, before attack and release.
+func (c *column) height(envelope float64) float64 {
+	x := c.scale * envelope
+	switch {
+	case x <= c.floor:
+		return 0
+	case x >= 1:
+		return 1
+	}
+	return quantise(math.Pow((x-c.floor)/(1-c.floor), c.curve))
+}
+
+// quantise drops the bits in which processors differ.
+func quantise(v float64) float64 { return math.Round(v*precision) / precision }
