@@ -17,12 +17,13 @@ func TestSteadySineReadsItsRMS(t *testing.T) {
 		for _, tone := range []struct{ amplitude, hz float64 }{
 			{1, 30}, {0.25, 50}, {1, 75}, {1, 131}, {0.01, 372}, {1, 997}, {1, 1900}, {0.5, 3000}, {1, 5000}, {1, 10000}, {0.001, 15000},
 		} {
-			e := hear(t, sampleRate, usualBands, pal, sine(tone.amplitude, tone.hz, 0.1, 2, sampleRate))
-			for b, band := range usualBands {
-				if band.LowHz < tone.hz && tone.hz < band.HighHz {
-					for _, v := range inner(e.Values[b]) {
-						wantDecibels(t, band.String(), v, tone.amplitude/math.Sqrt2, 0.1)
-					}
+			for _, band := range usualBands {
+				if tone.hz < band.LowHz || tone.hz > band.HighHz {
+					continue
+				}
+				e := hear(t, sampleRate, []Band{band}, pal, sine(tone.amplitude, tone.hz, 0.1, 2, sampleRate))
+				for _, v := range inner(e.Values[0]) {
+					wantDecibels(t, band.String(), v, tone.amplitude/math.Sqrt2, 0.1)
 				}
 			}
 		}
@@ -181,7 +182,7 @@ func TestSongsShorterThanTheWindowAreHeardMirrored(t *testing.T) {
 			}
 		}
 	}
-	for n := range 40 {
+	for _, n := range []int{0, 1, 2, 3, 5, 17, 39, 101} {
 		for _, rate := range []timing.Rate{pal, {Num: 1, Den: 100}, {Num: 1000, Den: 1}} {
 			e := hear(t, sampleRate, usualBands, rate, make([]float32, n))
 			if got, want := len(e.Values[6]), rate.FrameCount(int64(n), sampleRate); got != want || e.Samples != int64(n) {

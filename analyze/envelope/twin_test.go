@@ -68,7 +68,7 @@ func TestFastEnvelopeIsTheDirectOne(t *testing.T) {
 		for b, band := range usualBands {
 			faint := 2e-4 * slices.Max(e.Values[b])
 			frames := len(e.Values[b])
-			for frame := frames; frame >= 1; frame -= 12 + b {
+			for frame := frames; frame >= 1; frame -= 16 + 3*b {
 				want := direct([][]float32{left, right}, c.sampleRate, band, e.Windows[b].Seconds, c.rate, frame)
 				got := e.Values[b][frame-1]
 				if math.Abs(got-want) > want*(math.Pow(10, 0.1/20)-1)+faint {
