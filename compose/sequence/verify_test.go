@@ -93,15 +93,17 @@ func key(n int) string { return tinyCoder{"ledge"}.Key(waves(n))[:keyPrefix] }
 
 func TestVerifyFindsAnyFlippedByte(t *testing.T) {
 	good := rendered(t)
-	text := good[Name(7)]
-	for at := range len(text) {
-		files := maps.Clone(good)
-		damaged := []byte(text)
-		damaged[at] ^= 1 << (at % 8)
-		files[Name(7)] = string(damaged)
-		report := verifyFiles(t, files)
-		if len(report.Faults) != 1 || report.Faults[0].Where != filepath.Join("frames", Name(7)) {
-			t.Fatalf("byte %d: %+v", at, report.Faults)
+	for _, n := range []int{7, 10} { // 10 repeats 5
+		text := good[Name(n)]
+		for at := range len(text) {
+			files := maps.Clone(good)
+			damaged := []byte(text)
+			damaged[at] ^= 1 << (at % 8)
+			files[Name(n)] = string(damaged)
+			report := verifyFiles(t, files)
+			if len(report.Faults) != 1 || report.Faults[0].Where != filepath.Join("frames", Name(n)) {
+				t.Fatalf("frame %d, byte %d: %+v", n, at, report.Faults)
+			}
 		}
 	}
 }

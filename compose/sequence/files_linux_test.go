@@ -1,0 +1,168 @@
+package sequence
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"unsafe"
+
+	"golang.org/x/sys/unix"
+
+	"colonnade/analyze/levels"
+	"colonnade/compose/pngfile"
+)
+
+// largeSlice begins at a page, as large slices do.
+func largeSlice(size int) []byte {
+	data := make([]byte, size)
+	for i := range data {
+		data[i] = byte(i>>12) + byte(i)
+	}
+	return data
+}
+
+func TestLargeFilesGoPastThePageCacheAndSmallOnesDoNot(t *testing.T) {
+	folder := t.TempDir()
+	probe, err := os.OpenFile(filepath.Join(folder, "probe"), os.O_WRONLY|os.O_CREATE|unix.O_DIRECT, 0o666)
+	if err == nil {
+		probe.Close()
+	}
+	can := err == nil
+	for _, size := range []int{0, 1, directBlock, directFrom - 1, directFrom, directFrom + 1, 3*directFrom + 4095, 3 << 20} {
+		for _, shift := range []int{0, 1} { // memory that begins at a page, and memory that does not
+			name := filepath.Join(folder, fmt.Sprint(size, shift))
+			data := largeSlice(size + shift)[shift:]
+			f, err := create(disk{}, name, data)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if err := finish(f); err != nil {
+				t.Fatal(err)
+			}
+			if past := f.(*diskWriter).direct; past != (can && size >= directFrom && shift == 0) {
+				t.Errorf("%d bytes from %d on: past the cache %v, and the file system can: %v", size, shift, past, can)
+			}
+			if got, err := os.ReadFile(name); err != nil || !bytes.Equal(got, data) {
+				t.Errorf("%d bytes from %d on: %d bytes read, %v", size, shift, len(got), err)
+			}
+		}
+	}
+}
+
+// The write path rests on this habit of the allocator; without it frames still are written, only slower.
+func TestLargeSlicesBeginAtAPage(t *testing.T) {
+	for _, size := range []int{directFrom, 1_000_003, 10_000_123} {
+		grown := append([]byte(nil), largeSlice(size)...)
+		if uintptr(unsafe.Pointer(unsafe.SliceData(grown)))%directBlock != 0 {
+			t.Errorf("%d bytes do not begin at a page", size)
+		}
+	}
+}
+
+func TestReadOnlyFolderIsToldInOneLine(t *testing.T) {
+	// A folder of the kernel's that nobody writes into, whatever their privilege.
+	o := tiny("/proc/self/fd", 3)
+	_, err := Write(context.Background(), o)
+	if err == nil || !strings.HasPrefix(err.Error(), "/proc/self/fd: ") || strings.Contains(err.Error(), "\n") {
+		t.Errorf("%v", err)
+	}
+}
+
+func TestVanishedFolderIsToldInOneLine(t *testing.T) {
+	folder := filepath.Join(t.TempDir(), "frames")
+	o := tiny(folder, 30)
+	o.Jobs = 1
+	o.Coder = &vanishing{folder: folder}
+	_, err := Write(context.Background(), o)
+	if !errors.Is(err, os.ErrNotExist) || !strings.HasPrefix(err.Error(), folder+": it is gone or not reachable, ") {
+		t.Errorf("%v", err)
+	}
+	o.Coder = tinyCoder{"ledge"}
+	mustWrite(t, o)
+	sound(t, folder)
+}
+
+// vanishing removes the folder while frames are made.
+type vanishing struct {
+	tinyCoder
+	folder string
+	made   int
+}
+
+func (c *vanishing) Key(tuple []levels.Level) string { return tinyCoder{"ledge"}.Key(tuple) }
+
+func (c *vanishing) Append(dst []byte, tuple []levels.Level) ([]byte, error) {
+	if c.made++; c.made == 10 {
+		if err := os.RemoveAll(c.folder); err != nil {
+			return nil, err
+		}
+	}
+	return tinyCoder{"ledge"}.Append(dst, tuple)
+}
+
+// TestFullDisk writes into small file systems that fill up, and asks for what the test's machine may refuse: it
+// runs where COLONNADE_OUTSIDE is set, and fails there when it cannot mount.
+func TestFullDisk(t *testing.T) {
+	if os.Getenv("COLONNADE_OUTSIDE") == "" {
+		return
+	}
+	folder := t.TempDir()
+	if err := unix.Mount("tmpfs", folder, "tmpfs", 0, "size=1m"); err != nil {
+		t.Fatalf("mount: %v; the test needs root", err)
+	}
+	defer unix.Unmount(folder, unix.MNT_DETACH)
+	ballast := filepath.Join(folder, ".ballast")
+	if err := os.WriteFile(ballast, make([]byte, 700<<10), 0o666); err != nil {
+		t.Fatal(err)
+	}
+	o := tiny(folder, 120)
+	o.Repeats = RepeatsWrite
+	o.Coder = padded{4000} // a page each: all of them fit once the ballast is gone
+	o.FS = sizeless{disk{}}
+	s, err := Write(context.Background(), o)
+	if err == nil || !strings.HasPrefix(err.Error(), folder+": no space is left, ") {
+		t.Fatalf("%v, %+v", err, s)
+	}
+	t.Log(err)
+	whole(t, contents(t, folder))
+	// With a little room again it is known before the first frame that the others do not fit.
+	if err := os.Truncate(ballast, 660<<10); err != nil {
+		t.Fatal(err)
+	}
+	o.FS = nil
+	if _, err := Write(context.Background(), o); err == nil || !strings.Contains(err.Error(), " need about ") {
+		t.Errorf("before the first frame: %v", err)
+	} else {
+		t.Log(err)
+	}
+	if err := os.Remove(ballast); err != nil {
+		t.Fatal(err)
+	}
+	if s := mustWrite(t, o); s.Kept == 0 || s.Written == 0 {
+		t.Errorf("%+v", s)
+	}
+	sound(t, folder)
+}
+
+// sizeless does not tell how much room there is.
+type sizeless struct{ FileSystem }
+
+func (sizeless) Free(string) (int64, error) { return 0, errors.ErrUnsupported }
+
+// padded makes its frames larger by a chunk that decoders pass over.
+type padded struct{ bytes int }
+
+func (padded) Key(tuple []levels.Level) string { return tinyCoder{"ledge"}.Key(tuple) }
+
+func (c padded) Append(dst []byte, tuple []levels.Level) ([]byte, error) {
+	small, err := tinyCoder{"ledge"}.Append(nil, tuple)
+	picture := bytes.Index(small, []byte("IDAT")) - 4
+	dst = append(dst, small[:picture]...)
+	dst = pngfile.AppendChunk(dst, "paDd", make([]byte, c.bytes-len(small)-12))
+	return append(dst, small[picture:]...), err
+}
