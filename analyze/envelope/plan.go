@@ -15,7 +15,7 @@ const (
 	framesPerWindow = 2
 	// periodsPerWindow: a sine an octave below a band's lower edge is LowHz/2 away from it, which is half as many
 	// bins of the window as the window holds periods of LowHz. A Hann window leaks less than -40 dB of its
-	// power beyond 2.6 bins on one side; 3.5 bins leave 8 dB to spare for a tone's two halves adding up.
+	// power beyond 2.5 bins on one side, and less than -48 dB beyond 3.5.
 	periodsPerWindow = 7
 	// widthsPerWindow: a band narrower than three bins would not hold a sine's main lobe, which would then
 	// read low. At 1.5 bins on either side 0.02 dB is lost.
