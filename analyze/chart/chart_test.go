@@ -90,9 +90,7 @@ func TestNoPeakIsLost(t *testing.T) {
 func TestStepsFollowTheLevels(t *testing.T) {
 	c := example(4)
 	c.Columns = c.Columns[:1]
-	for n, level := range []levels.Level{0, 6000, 3000, 3000} {
-		c.Columns[0].Levels[n] = level
-	}
+	c.Columns[0].Levels = []levels.Level{0, 6000, 3000, 3000}
 	var r record
 	c.draw(&r)
 	steps := r.strokes[len(r.strokes)-1]
