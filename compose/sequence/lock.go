@@ -4,6 +4,8 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"hash/fnv"
+	"io"
 	"os"
 	"strings"
 	"time"
@@ -11,25 +13,32 @@ import (
 
 // Two kinds of lock keep processes apart in one folder. The short lock, lockName itself, is held while the
 // record is read and replaced and while claims are looked at. A claim is a lock held for the whole of a Write;
-// its file is named after the frames and the process, so that anyone can read whose it is. Claims that share no
-// frame live side by side. The kernel frees both when a process ends, however it ends.
+// its file is named after the frames, the process and the piece, so that anyone can read whose it is. Claims of
+// one piece that share no frame live side by side. The kernel frees both when a process ends, however it ends.
 
 // claim is what a claim's file name says.
 type claim struct {
 	frames  span
 	process int
+	piece   uint64 // a sum of record.piece
 }
 
-const claimPattern = lockName + "-%06d-%06d-%d"
+const claimPattern = lockName + "-%06d-%06d-%d-%016x"
+
+func newClaim(frames span, piece string) claim {
+	sum := fnv.New64a()
+	io.WriteString(sum, piece)
+	return claim{frames, os.Getpid(), sum.Sum64()}
+}
 
 func (c claim) name() string {
-	return fmt.Sprintf(claimPattern, c.frames.first, c.frames.last, c.process)
+	return fmt.Sprintf(claimPattern, c.frames.first, c.frames.last, c.process, c.piece)
 }
 
 func parseClaim(name string) (claim, bool) {
 	var c claim
-	n, err := fmt.Sscanf(name, claimPattern, &c.frames.first, &c.frames.last, &c.process)
-	return c, n == 3 && err == nil && c.name() == name
+	n, err := fmt.Sscanf(name, claimPattern, &c.frames.first, &c.frames.last, &c.process, &c.piece)
+	return c, n == 4 && err == nil && c.name() == name
 }
 
 const (
@@ -97,18 +106,20 @@ func liveClaims(files FileSystem, folder string, but string) ([]claim, error) {
 	return live, nil
 }
 
-// claimFrames takes the frames for this process. The short lock must be held.
-func claimFrames(files FileSystem, folder string, frames span) (name string, release func(), err error) {
+// take takes the claim's frames for this process. Processes that write side by side must write one piece, since
+// a folder has one record. The short lock must be held.
+func (c claim) take(files FileSystem, folder string) (release func(), err error) {
 	live, err := liveClaims(files, folder, "")
 	if err != nil {
-		return "", nil, err
+		return nil, err
 	}
-	for _, c := range live {
-		if c.frames.overlaps(frames) {
-			return "", nil, InUseError{folder, c.process, fmt.Sprintf("writes frames %v there", c.frames)}
+	for _, other := range live {
+		switch {
+		case other.frames.overlaps(c.frames):
+			return nil, InUseError{folder, other.process, fmt.Sprintf("writes frames %v there", other.frames)}
+		case other.piece != c.piece:
+			return nil, InUseError{folder, other.process, "writes another piece there"}
 		}
 	}
-	name = claim{frames, os.Getpid()}.name()
-	release, err = lock(files, join(folder, name))
-	return name, release, err
+	return lock(files, join(folder, c.name()))
 }

@@ -166,16 +166,12 @@ func TestPartsSideBySideMakeTheWhole(t *testing.T) {
 	o := tiny("frames", count)
 	o.FS = whole
 	mustWrite(t, o)
-	for name, files := range map[string]func() (FileSystem, func() map[string]string){
-		"in memory": func() (FileSystem, func() map[string]string) { m := newMemory(nil); return m, m.files },
-		"on disk":   func() (FileSystem, func() map[string]string) { return disk{}, nil },
-	} {
+	for name, system := range map[string]FileSystem{"in memory": newMemory(nil), "on disk": disk{}} {
 		t.Run(name, func(t *testing.T) {
-			system, list := files()
 			folder := t.TempDir()
-			if list == nil {
-				list = func() map[string]string { return contents(t, folder) }
-			}
+			longer := tiny(folder, count+9) // each of the parts finds these frames too many
+			longer.FS = system
+			mustWrite(t, longer)
 			var group sync.WaitGroup
 			for k := range parts {
 				group.Go(func() {
@@ -188,7 +184,11 @@ func TestPartsSideBySideMakeTheWhole(t *testing.T) {
 				})
 			}
 			group.Wait()
-			same(t, list(), whole.files())
+			if m, ok := system.(*memory); ok {
+				same(t, m.files(), whole.files())
+			} else {
+				same(t, contents(t, folder), whole.files())
+			}
 		})
 	}
 }
@@ -244,3 +244,31 @@ func (c panicking) Append(dst []byte, tuple []levels.Level) ([]byte, error) {
 }
 
 func (panicking) Key(tuple []levels.Level) string { return tinyCoder{"ledge"}.Key(tuple) }
+
+func TestStopBeforeTheFirstFrameChangesNothing(t *testing.T) {
+	files := rendered(t)
+	m := newMemory(files)
+	o := tiny("frames", 12)
+	o.FS = m
+	o.Coder, o.Describe.Scene = tinyCoder{"sill"}, "sill"
+	stop := make(chan struct{})
+	close(stop)
+	o.Stop = stop
+	if s, err := Write(context.Background(), o); !errors.Is(err, ErrStopped) || s.Written > 0 {
+		t.Errorf("%+v, %v", s, err)
+	}
+	same(t, m.files(), files)
+}
+
+func TestFileInTheFoldersPlaceIsToldOf(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "frames")
+	if err := os.WriteFile(file, nil, 0o666); err != nil {
+		t.Fatal(err)
+	}
+	for _, folder := range []string{file, filepath.Join(file, "more")} {
+		_, err := Write(context.Background(), tiny(folder, 3))
+		if !errors.Is(err, ErrRefused) || err.Error() != folder+": it is a file, or in one; name a folder" {
+			t.Errorf("%v", err)
+		}
+	}
+}

@@ -76,11 +76,9 @@ func newRecord(d Description, frames int) *record {
 	return r
 }
 
-// samePiece tells whether two records are of one piece, so that frames of both belong together. The frames'
-// keys say the rest.
-func (r *record) samePiece(other *record) bool {
-	return r.Rate == other.Rate && r.Frames == other.Frames && r.Width == other.Width && r.Height == other.Height &&
-		r.MadeFrom.Scene == other.MadeFrom.Scene && r.MadeFrom.Levels == other.MadeFrom.Levels
+// piece is one string for records of one piece, whose frames belong together. The frames' keys say the rest.
+func (r *record) piece() string {
+	return fmt.Sprintf("%q %d %d %d %q %q", r.Rate, r.Frames, r.Width, r.Height, r.MadeFrom.Scene, r.MadeFrom.Levels)
 }
 
 // adopt takes over what another record knows of the frames outside a run.

@@ -59,9 +59,7 @@ func (w *writer) repeat(waiting []made) (copied []int, rest []made) {
 				continue
 			}
 			w.source[w.keys[m.n-w.First]] = 0
-			if w.name(m) {
-				copied = append(copied, m.n)
-			}
+			copied = append(copied, w.name([]made{m})...)
 			continue
 		}
 		w.repeated.Add(1)
@@ -77,10 +75,5 @@ func (w *writer) repeat(waiting []made) (copied []int, rest []made) {
 		w.there[m.n-w.First] = true
 		copied = append(copied, m.n)
 	}
-	for _, m := range batch {
-		if w.name(m) {
-			copied = append(copied, m.n)
-		}
-	}
-	return copied, rest
+	return append(copied, w.name(batch)...), rest
 }

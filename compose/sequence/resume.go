@@ -61,10 +61,14 @@ func inspect(files FileSystem, folder string, entries []fs.DirEntry, done func()
 			return nil
 		}
 		f.err = f.read(files, join(folder, entries[i].Name()), entries[i])
-		if f.err != nil && !errors.Is(f.err, pngfile.ErrForeign) && !errors.Is(f.err, pngfile.ErrDamaged) {
-			return f.err
+		switch {
+		case f.err == nil, errors.Is(f.err, pngfile.ErrForeign), errors.Is(f.err, pngfile.ErrDamaged):
+			return nil
+		case errors.Is(f.err, fs.ErrNotExist): // another process, with other frames, has removed it by now
+			*f = found{}
+			return nil
 		}
-		return nil
+		return f.err
 	})
 	return all, err
 }
@@ -124,6 +128,9 @@ func (w *writer) survey() error {
 
 // sort decides about one file.
 func (w *writer) sort(f *found) error {
+	if f.n == 0 { // it is gone
+		return nil
+	}
 	if !w.wanted.holds(f.n) {
 		switch {
 		case f.err == nil && f.n > w.Count:
@@ -206,14 +213,14 @@ func (w *writer) isSound(checker *pngfile.Checker, n int) bool {
 // begin records what is wanted and what of it is there, before anything is changed: from here on no frame about
 // to be replaced is called safe. Then it removes what an earlier Write left behind. The short lock must be held.
 func (w *writer) begin() error {
-	live, err := liveClaims(w.FS, w.Folder, w.claimName)
+	live, err := liveClaims(w.FS, w.Folder, w.claim.name())
 	if err != nil {
 		return err
 	}
 	if err := w.FS.SyncFolder(w.Folder); err != nil {
 		return err
 	}
-	if err := w.record(live); err != nil {
+	if err := w.record(); err != nil {
 		return err
 	}
 	if err := w.FS.SyncFolder(w.Folder); err != nil {
@@ -235,29 +242,26 @@ func (w *writer) begin() error {
 		}
 	}
 	for _, n := range w.past {
-		if err := w.FS.Remove(w.path(Name(n))); err != nil {
+		err := w.FS.Remove(w.path(Name(n)))
+		if err == nil {
+			w.removed++
+		} else if !errors.Is(err, fs.ErrNotExist) {
 			return err
 		}
-		w.removed++
 	}
 	return nil
 }
 
 // record writes the folder's record anew: what this Write knows of its frames, what the record said of the
 // others. The short lock must be held.
-func (w *writer) record(live []claim) error {
+func (w *writer) record() error {
 	before, err := readRecord(w.FS, w.path(RecordName))
 	if err != nil {
 		return recordError(w.path(RecordName), err)
 	}
 	now := newRecord(w.Describe, w.Count)
-	if before != nil {
-		switch {
-		case now.samePiece(before):
-			now.adopt(before, w.wanted)
-		case len(live) > 0:
-			return InUseError{w.Folder, live[0].process, "writes another piece there"}
-		}
+	if before != nil && before.piece() == now.piece() {
+		now.adopt(before, w.wanted)
 	}
 	for i, key := range w.keys {
 		now.keys[w.First-1+i], now.safe[w.First-1+i] = key[:keyPrefix], w.safe[i]

@@ -32,7 +32,7 @@ type Fault struct {
 const copyPiece = 256 << 10
 
 // Verify reads a folder of frames whole and tells every fault: frames that are missing, of another size, broken
-// in any byte, or in another's place. It changes nothing. The error is that of a folder that cannot be read or
+// in any byte, or in another's place. It changes none of them. The error is that of a folder that cannot be read or
 // has no record.
 func Verify(folder string, jobs int) (*Report, error) { return verify(disk{}, folder, jobs) }
 

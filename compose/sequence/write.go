@@ -15,20 +15,22 @@ import (
 )
 
 const (
-	// A batch of frames is synced, named and recorded at once: it bounds what a power cut or a kill takes away,
-	// and spreads the cost of the folder's sync and of the record.
+	// A batch of frames is synced, named and recorded at once. Its length bounds what a power cut or a kill takes
+	// away, and how many files are open; it spreads the cost of the folder's sync and of the record.
 	batchFrames = 48
 	batchTime   = 2 * time.Second
+	// syncers is how many files are synced side by side: more brought no more.
+	syncers = 8
 )
 
 // writer is one Write.
 type writer struct {
 	Options
 	counters
-	wanted    span
-	ctx       context.Context
-	claimName string
-	before    *record // what the folder's record said, nil when there was none
+	wanted span
+	ctx    context.Context
+	claim  claim
+	before *record // what the folder's record said, nil when there was none
 
 	// Of the frames wanted, frame n at n-First:
 	keys     []string
@@ -64,7 +66,8 @@ func Write(ctx context.Context, o Options) (Summary, error) {
 	count := o.Last - o.First + 1
 	w := &writer{
 		Options: o, wanted: span{o.First, o.Last}, ctx: ctx,
-		keys: make([]string, count), there: make([]bool, count), safe: make([]bool, count), replaced: make([]int64, count), again: make([]bool, count),
+		claim: newClaim(span{o.First, o.Last}, newRecord(o.Describe, o.Count).piece()),
+		keys:  make([]string, count), there: make([]bool, count), safe: make([]bool, count), replaced: make([]int64, count), again: make([]bool, count),
 		source: make(map[string]int),
 	}
 	teller := tell(&w.counters, count, o.Progress)
@@ -87,7 +90,9 @@ func (w *writer) run() error {
 		w.again[i] = seen[w.keys[i]]
 		seen[w.keys[i]] = true
 	}
-	if err := w.FS.MakeFolder(w.Folder); err != nil {
+	if err := w.FS.MakeFolder(w.Folder); errors.Is(err, fs.ErrExist) || errors.Is(err, syscall.ENOTDIR) {
+		return refusef("%s: it is a file, or in one; name a folder", w.Folder)
+	} else if err != nil {
 		return w.explain(err)
 	}
 	release, err := w.enterFolder()
@@ -162,7 +167,7 @@ func (w *writer) enterFolder() (release func(), err error) {
 		if err != nil {
 			return recordError(w.path(RecordName), err)
 		}
-		w.claimName, release, err = claimFrames(w.FS, w.Folder, w.wanted)
+		release, err = w.claim.take(w.FS, w.Folder)
 		return err
 	})
 	return release, err
@@ -315,14 +320,15 @@ func (w *writer) commit(batch, waiting []made) []made {
 		}
 		return nil
 	}
-	var named []int
+	var written []made
 	for _, m := range batch {
 		if m.file == nil {
 			waiting = append(waiting, m)
-		} else if w.name(m) {
-			named = append(named, m.n)
+		} else {
+			written = append(written, m)
 		}
 	}
+	named := w.name(written)
 	copied, waiting := w.repeat(waiting)
 	if named = append(named, copied...); len(named) == 0 {
 		return waiting
@@ -334,29 +340,46 @@ func (w *writer) commit(batch, waiting []made) []made {
 	for _, n := range named {
 		w.safe[n-w.First] = true
 	}
-	if err := w.shortly(func() error { return w.record(nil) }); err != nil {
+	err := w.shortly(w.record)
+	if errors.Is(err, ErrRefused) { // too late for that: frames are written
+		err = fmt.Errorf("%v", err)
+	}
+	if err != nil {
 		w.fail(err)
 	}
 	return waiting
 }
 
-// name syncs a frame's data and gives it its name.
-func (w *writer) name(m made) bool {
-	hidden := w.path(temporary(Name(m.n)))
-	err := finish(m.file)
-	if err == nil {
-		err = w.FS.Rename(hidden, w.path(Name(m.n)))
-	}
-	if err != nil {
+// name syncs the data of frames, side by side so that they share the disk's own commits, and then gives them
+// their names. It tells which have theirs.
+func (w *writer) name(written []made) []int {
+	sound := make([]bool, len(written))
+	parallel(syncers, len(written), never, func(i int) error {
+		if err := finish(written[i].file); err != nil {
+			w.fail(err)
+		} else {
+			sound[i] = true
+		}
+		return nil
+	})
+	var named []int
+	for i, m := range written {
+		hidden := w.path(temporary(Name(m.n)))
+		if sound[i] {
+			err := w.FS.Rename(hidden, w.path(Name(m.n)))
+			if err == nil {
+				w.there[m.n-w.First] = true
+				if key := w.keys[m.n-w.First]; w.source[key] == 0 {
+					w.source[key] = m.n
+				}
+				named = append(named, m.n)
+				continue
+			}
+			w.fail(err)
+		}
 		w.FS.Remove(hidden)
-		w.fail(err)
-		return false
 	}
-	w.there[m.n-w.First] = true
-	if key := w.keys[m.n-w.First]; w.source[key] == 0 {
-		w.source[key] = m.n
-	}
-	return true
+	return named
 }
 
 // byteFile is a file in memory, for reading its key.
