@@ -14,7 +14,6 @@ import (
 	"golang.org/x/sys/unix"
 
 	"colonnade/analyze/levels"
-	"colonnade/compose/pngfile"
 )
 
 // largeSlice begins at a page, as large slices do.
@@ -104,66 +103,4 @@ func (c *vanishing) Append(dst []byte, tuple []levels.Level) ([]byte, error) {
 		}
 	}
 	return tinyCoder{"ledge"}.Append(dst, tuple)
-}
-
-// TestFullDisk writes into small file systems that fill up, and asks for what the test's machine may refuse: it
-// runs where COLONNADE_OUTSIDE is set, and fails there when it cannot mount.
-func TestFullDisk(t *testing.T) {
-	if os.Getenv("COLONNADE_OUTSIDE") == "" {
-		return
-	}
-	folder := t.TempDir()
-	if err := unix.Mount("tmpfs", folder, "tmpfs", 0, "size=1m"); err != nil {
-		t.Fatalf("mount: %v; the test needs root", err)
-	}
-	defer unix.Unmount(folder, unix.MNT_DETACH)
-	ballast := filepath.Join(folder, ".ballast")
-	if err := os.WriteFile(ballast, make([]byte, 700<<10), 0o666); err != nil {
-		t.Fatal(err)
-	}
-	o := tiny(folder, 120)
-	o.Repeats = RepeatsWrite
-	o.Coder = padded{4000} // a page each: all of them fit once the ballast is gone
-	o.FS = sizeless{disk{}}
-	s, err := Write(context.Background(), o)
-	if err == nil || !strings.HasPrefix(err.Error(), folder+": no space is left, ") {
-		t.Fatalf("%v, %+v", err, s)
-	}
-	t.Log(err)
-	whole(t, contents(t, folder))
-	// With a little room again it is known before the first frame that the others do not fit.
-	if err := os.Truncate(ballast, 660<<10); err != nil {
-		t.Fatal(err)
-	}
-	o.FS = nil
-	if _, err := Write(context.Background(), o); err == nil || !strings.Contains(err.Error(), " need about ") {
-		t.Errorf("before the first frame: %v", err)
-	} else {
-		t.Log(err)
-	}
-	if err := os.Remove(ballast); err != nil {
-		t.Fatal(err)
-	}
-	if s := mustWrite(t, o); s.Kept == 0 || s.Written == 0 {
-		t.Errorf("%+v", s)
-	}
-	sound(t, folder)
-}
-
-// sizeless does not tell how much room there is.
-type sizeless struct{ FileSystem }
-
-func (sizeless) Free(string) (int64, error) { return 0, errors.ErrUnsupported }
-
-// padded makes its frames larger by a chunk that decoders pass over.
-type padded struct{ bytes int }
-
-func (padded) Key(tuple []levels.Level) string { return tinyCoder{"ledge"}.Key(tuple) }
-
-func (c padded) Append(dst []byte, tuple []levels.Level) ([]byte, error) {
-	small, err := tinyCoder{"ledge"}.Append(nil, tuple)
-	picture := bytes.Index(small, []byte("IDAT")) - 4
-	dst = append(dst, small[:picture]...)
-	dst = pngfile.AppendChunk(dst, "paDd", make([]byte, c.bytes-len(small)-12))
-	return append(dst, small[picture:]...), err
 }
