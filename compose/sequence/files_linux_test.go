@@ -88,7 +88,6 @@ func TestVanishedFolderIsToldInOneLine(t *testing.T) {
 
 // vanishing removes the folder while frames are made.
 type vanishing struct {
-	tinyCoder
 	folder string
 	made   int
 }

@@ -19,9 +19,14 @@ import (
 	"colonnade/compose/pngfile"
 )
 
-// outside tells whether tests may ask for what a machine may refuse: mounting file systems. Where
-// COLONNADE_OUTSIDE is set they run, and fail when the machine does refuse.
+// outside tells whether a test may mount a file system in memory, which takes root. Where COLONNADE_OUTSIDE is set
+// the test runs, and fails when the machine refuses.
 func outside() bool { return os.Getenv("COLONNADE_OUTSIDE") != "" }
+
+// volumes tells whether tests may make and mount file systems in files, which takes root, loop devices, a kernel
+// with ext4, xfs and btrfs, and the tools of these (e2fsprogs, xfsprogs, btrfs-progs). Where COLONNADE_VOLUMES is
+// set the tests run, and fail when the machine refuses.
+func volumes() bool { return os.Getenv("COLONNADE_VOLUMES") != "" }
 
 func TestFullDisk(t *testing.T) {
 	if !outside() {
@@ -113,7 +118,7 @@ func (v *volume) mount()   { v.t.Helper(); v.run("mount", "-o", "loop", v.image,
 func (v *volume) unmount() { v.t.Helper(); v.run("umount", v.folder) }
 
 func TestClonesWhereTheFileSystemHasThem(t *testing.T) {
-	if !outside() {
+	if !volumes() {
 		return
 	}
 	for kind, clones := range map[string]bool{"xfs": true, "btrfs": true, "ext4": false} {
@@ -133,7 +138,7 @@ func TestClonesWhereTheFileSystemHasThem(t *testing.T) {
 // TestNoPowerCutOfARealFileSystemLosesAFrame shuts a file system down in the midst of writing, as if the power had
 // gone, with what its journal holds in memory lost; then mounts it anew.
 func TestNoPowerCutOfARealFileSystemLosesAFrame(t *testing.T) {
-	if !outside() {
+	if !volumes() {
 		return
 	}
 	for _, kind := range []string{"ext4", "xfs"} {

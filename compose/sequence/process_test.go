@@ -234,9 +234,9 @@ func TestPanicOfTheCoderIsAnError(t *testing.T) {
 	}
 }
 
-type panicking struct{ tinyCoder }
+type panicking struct{}
 
-func (c panicking) Append(dst []byte, tuple []levels.Level) ([]byte, error) {
+func (panicking) Append(dst []byte, tuple []levels.Level) ([]byte, error) {
 	if tuple[0] == waves(4)[0] {
 		panic("stone fell")
 	}
