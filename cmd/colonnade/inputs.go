@@ -35,8 +35,7 @@ type inputs struct {
 func (in *inputs) register(flags *pflag.FlagSet) {
 	in.flags = flags
 	for _, key := range overridable {
-		flags.String(key.key, "", key.usage)
-		flags.Lookup(key.key).Usage = "`" + key.value + "`: " + key.usage
+		flags.String(key.key, "", "`"+key.value+"`: "+key.usage)
 	}
 	flags.StringVar(&in.from, "from", "", "`TIME`: begin at this time of the song: 1:02.5 or seconds")
 	flags.StringVar(&in.to, "to", "", "`TIME`: end at this time of the song")

@@ -157,8 +157,56 @@ func overview(w io.Writer) {
 	fmt.Fprintln(w, "Stacks fall, lamps burn, flashing pictures and loud sound can harm: see the cautions in the README.")
 }
 
+// help prints what a command does, its flags and an example. A flag's usage begins with the name of its value in
+// back quotes and a colon, where it takes one.
 func help(w io.Writer, c command, flags *pflag.FlagSet) {
-	fmt.Fprintf(w, "colonnade %s: %s\n\nusage: colonnade %s [flags] %s\n\n%s\nexample: %s\n", c.name, c.short, c.name, c.args, flags.FlagUsages(), c.example)
+	fmt.Fprintf(w, "colonnade %s: %s\n\nusage: colonnade %s\n\n", c.name, c.short, strings.TrimSpace(c.name+" [flags] "+c.args))
+	var left, right []string
+	width := 0
+	flags.VisitAll(func(f *pflag.Flag) {
+		value, usage := pflag.UnquoteUsage(f)
+		usage = strings.TrimPrefix(usage, value+": ")
+		name := "    --" + f.Name
+		if f.Shorthand != "" {
+			name = "-" + f.Shorthand + ", --" + f.Name
+		}
+		if f.Value.Type() != "bool" {
+			name += " " + value
+			if f.DefValue != "" {
+				usage += " (" + f.DefValue + ")"
+			}
+		}
+		left, right = append(left, name), append(right, usage)
+		width = max(width, len(name))
+	})
+	for i, name := range left {
+		for n, line := range wrap(right[i], helpWidth-width-4) {
+			if n > 0 {
+				name = ""
+			}
+			fmt.Fprintf(w, "  %-*s  %s\n", width, name, line)
+		}
+	}
+	fmt.Fprintf(w, "\nexample: %s\n", c.example)
+}
+
+// helpWidth is the width of help in letters, that of a terminal since there are any.
+const helpWidth = 80
+
+// wrap breaks a text into lines of at most width letters where it can.
+func wrap(text string, width int) []string {
+	var lines []string
+	line := ""
+	for _, word := range strings.Fields(text) {
+		if line != "" && len(line)+1+len(word) > width {
+			lines, line = append(lines, line), ""
+		}
+		if line != "" {
+			line += " "
+		}
+		line += word
+	}
+	return append(lines, line)
 }
 
 // suggest names the nearest of names when one is near, and otherwise says fallback.
