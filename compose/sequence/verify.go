@@ -67,13 +67,7 @@ func verify(files FileSystem, folder string, jobs int) (*Report, error) {
 			}
 		}
 	}
-	checkers := sync.Pool{New: func() any { return pngfile.NewChecker() }}
-	parallel(max(jobs, 1), len(frames), never, func(i int) error {
-		checker := checkers.Get().(*pngfile.Checker)
-		defer checkers.Put(checker)
-		v.frame(checker, frames[i])
-		return nil
-	})
+	v.all(frames, max(jobs, 1))
 	v.missing()
 	sort.SliceStable(v.faults, func(i, j int) bool { return v.faults[i].n < v.faults[j].n })
 	for _, f := range v.faults {
@@ -107,6 +101,30 @@ func (v *verifier) fault(n int, where, what, remedy string) {
 	v.mutex.Lock()
 	defer v.mutex.Unlock()
 	v.faults = append(v.faults, numbered{n, Fault{where, what, remedy}})
+}
+
+// all checks the frames: first one of each key, then those that need only be compared with it.
+func (v *verifier) all(frames []fs.DirEntry, jobs int) {
+	seen := make(map[string]bool)
+	var first, rest []fs.DirEntry
+	for _, e := range frames {
+		n, _ := number(e.Name())
+		if key := v.known.keys[n-1]; seen[key] {
+			rest = append(rest, e)
+		} else {
+			seen[key] = true
+			first = append(first, e)
+		}
+	}
+	checkers := sync.Pool{New: func() any { return pngfile.NewChecker() }}
+	for _, some := range [][]fs.DirEntry{first, rest} {
+		parallel(jobs, len(some), never, func(i int) error {
+			checker := checkers.Get().(*pngfile.Checker)
+			defer checkers.Put(checker)
+			v.frame(checker, some[i])
+			return nil
+		})
+	}
 }
 
 // frame checks one frame's file.
