@@ -226,19 +226,22 @@ func (c *cancelling) Append(dst []byte, tuple []levels.Level) ([]byte, error) {
 }
 
 func TestPanicOfTheCoderIsAnError(t *testing.T) {
-	o := tiny("frames", 9)
-	o.FS = newMemory(nil)
-	o.Coder = panicking{}
-	if _, err := Write(context.Background(), o); err == nil || !strings.Contains(err.Error(), "stone fell") {
-		t.Errorf("%v", err)
+	for n := 1; n <= 9; n++ {
+		o := tiny("frames", 9)
+		o.FS = newMemory(nil)
+		o.Coder = panicking{n}
+		if _, err := Write(context.Background(), o); err == nil || err.Error() != "a frame could not be made: a stone fell" {
+			t.Errorf("%v", err)
+		}
 	}
 }
 
-type panicking struct{}
+// panicking panics in the place of making frame n.
+type panicking struct{ n int }
 
-func (panicking) Append(dst []byte, tuple []levels.Level) ([]byte, error) {
-	if tuple[0] == waves(4)[0] {
-		panic("stone fell")
+func (c panicking) Append(dst []byte, tuple []levels.Level) ([]byte, error) {
+	if c.Key(tuple) == c.Key(waves(c.n)) {
+		panic("a stone fell")
 	}
 	return tinyCoder{"ledge"}.Append(dst, tuple)
 }

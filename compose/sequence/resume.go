@@ -217,7 +217,7 @@ func (w *writer) begin() error {
 	if err != nil {
 		return err
 	}
-	if err := w.FS.SyncFolder(w.Folder); err != nil {
+	if err := w.FS.SyncFolder(w.Folder); err != nil { // the names of the frames that the record will call safe
 		return err
 	}
 	if err := w.record(); err != nil {

@@ -40,6 +40,7 @@ type writer struct {
 	again    []bool  // an earlier one has the same key
 
 	doubtful, past []int // frames to be checked; frames past the end, to be removed
+	surveyed       bool  // all of that is known
 	removed        int
 
 	source map[string]int // for each key the frame to copy from
@@ -79,7 +80,12 @@ func Write(ctx context.Context, o Options) (Summary, error) {
 	}, err
 }
 
-func (w *writer) run() error {
+func (w *writer) run() (err error) {
+	defer func() {
+		if r := recover(); r != nil { // of the coder, which is other people's code, here as in the workers
+			err = coderPanic(r)
+		}
+	}()
 	w.enter("reading")
 	seen := make(map[string]bool)
 	for i := range w.keys {
@@ -110,6 +116,7 @@ func (w *writer) run() error {
 	if w.ended() { // not all was looked at, so nothing may be recorded
 		return w.outcome()
 	}
+	w.surveyed = true
 	if err := w.shortly(w.begin); err != nil {
 		return w.explain(err)
 	}
@@ -248,12 +255,14 @@ func (w *writer) firsts(todo []int) map[string]int {
 	return first
 }
 
-// recover makes an error of a panic: the coder is other people's code.
+// recover makes an error of a worker's panic.
 func (w *writer) recover() {
 	if r := recover(); r != nil {
-		w.fail(fmt.Errorf("a frame could not be made: %v", r))
+		w.fail(coderPanic(r))
 	}
 }
+
+func coderPanic(r any) error { return fmt.Errorf("a frame could not be made: %v", r) }
 
 // write makes frame n under its temporary name. It gives the buffer back.
 func (w *writer) write(n int, buffer []byte) (Writer, []byte, error) {
@@ -404,12 +413,6 @@ func (w *writer) explain(err error) error {
 	if errors.As(err, &own) || !errors.As(err, &path) && !errors.As(err, &system) && !errors.Is(err, io.ErrShortWrite) {
 		return err
 	}
-	safe := 0
-	for _, s := range w.safe {
-		if s {
-			safe++
-		}
-	}
 	what, remedy := cause(err), "mend that, then give the same command again"
 	switch {
 	case isFull(err):
@@ -421,7 +424,16 @@ func (w *writer) explain(err error) error {
 	case errors.Is(err, fs.ErrNotExist):
 		what, remedy = "it is gone or not reachable", "bring it back, then give the same command again"
 	}
-	return fmt.Errorf("%s: %s, %d of %d frames are safely written; %s%w", w.Folder, what, safe, len(w.safe), remedy, silent{err})
+	if w.surveyed {
+		safe := 0
+		for _, s := range w.safe {
+			if s {
+				safe++
+			}
+		}
+		what += fmt.Sprintf(", %d of %d frames are safely written", safe, len(w.safe))
+	}
+	return fmt.Errorf("%s: %s; %s%w", w.Folder, what, remedy, silent{err})
 }
 
 // frameError is an error of the coder, whatever files it may speak of.
