@@ -4,11 +4,9 @@ import (
 	"math"
 	"sync"
 	"sync/atomic"
-
-	"github.com/mjibson/go-dsp/fft"
 )
 
-// framesPerTask: a few frames at a time keep the workers evenly busy at little cost.
+// framesPerTask: a few frames at a time keep the workers evenly busy at little cost. It is even, for the sake of pairs.
 const framesPerTask = 8
 
 // listener takes the song block by block and measures every frame whose window is complete.
@@ -30,7 +28,7 @@ func newListener(p *plan, channels, workers int) *listener {
 	largest := 0
 	for _, g := range p.groups {
 		l.next = append(l.next, 1)
-		largest = max(largest, g.size)
+		largest = max(largest, g.transform.size)
 	}
 	l.values = make([][]float64, len(p.bands))
 	for range l.workers {
@@ -79,6 +77,9 @@ func (l *listener) ready(g *group, next int) int {
 		}
 		frame++
 	}
+	if len(l.channels) == 1 && frame < last {
+		frame -= frame % 2 // frames go in pairs, and always in the same ones
+	}
 	return frame
 }
 
@@ -110,57 +111,107 @@ func (l *listener) measureReady() {
 	}
 	l.parallel(len(tasks), func(worker, i int) {
 		t := tasks[i]
-		for frame := t.first; frame <= t.last; frame++ {
-			l.measureFrame(t.group, frame, l.scratch[worker][:t.group.size])
-		}
+		l.measure(t.group, t.first, t.last, l.scratch[worker][:t.group.transform.size])
 	})
 }
 
-// measureFrame transforms the channels two at a time, one as the real and one as the imaginary part: the power of
-// both in bin k is then (|Z[k]|^2 + |Z[N-k]|^2) / 2.
-func (l *listener) measureFrame(g *group, frame int, z []complex128) {
-	from, shift := l.place(g, frame)
-	hann := g.hann[shift]
-	for c := 0; c < len(l.channels); c += 2 {
-		first := l.channels[c].window(g, from)
-		firstMean := mean(first, hann, g.sum)
-		if c+1 < len(l.channels) {
-			second := l.channels[c+1].window(g, from)
-			secondMean := mean(second, hann, g.sum)
-			for i, w := range hann {
-				z[i] = complex((first[i]-firstMean)*w, (second[i]-secondMean)*w)
+// measure measures the frames first to last of a group. Two signals share a transform, one as the real and one as the
+// imaginary part: two channels of a frame or, where there is but one channel, two frames.
+func (l *listener) measure(g *group, first, last int, z []complex128) {
+	if len(l.channels) == 1 {
+		for frame := first; frame <= last; frame += 2 {
+			pair := [2]signal{l.signal(g, 0, frame)}
+			if frame < last {
+				pair[1] = l.signal(g, 0, frame+1)
 			}
-		} else {
-			for i, w := range hann {
-				z[i] = complex((first[i]-firstMean)*w, 0)
-			}
+			l.measurePair(g, pair, z)
 		}
-		clear(z[g.length:])
-		spectrum := fft.FFT(z)
-		for _, s := range g.shares {
-			sum := 0.0
-			for i, weight := range s.weights {
-				k := s.first + i
-				sum += float64(weight * (power(spectrum[k]) + power(spectrum[(len(z)-k)&(len(z)-1)])))
+	} else {
+		for frame := first; frame <= last; frame++ {
+			for c := 0; c < len(l.channels); c += 2 {
+				pair := [2]signal{l.signal(g, c, frame)}
+				if c+1 < len(l.channels) {
+					pair[1] = l.signal(g, c+1, frame)
+				}
+				l.measurePair(g, pair, z)
 			}
-			l.values[s.band][frame-1] += sum / 2
 		}
 	}
 	for _, s := range g.shares {
-		v := &l.values[s.band][frame-1]
-		// Rounding may leave an exact share of nothing a trace below 0.
-		*v = quantise(math.Sqrt(max(0, *v) * g.scale / float64(len(l.channels))))
+		for frame := first; frame <= last; frame++ {
+			v := &l.values[s.band][frame-1]
+			// Rounding may leave an exact share of nothing a trace below 0.
+			*v = quantise(math.Sqrt(max(0, *v) * g.scale / float64(len(l.channels))))
+		}
 	}
 }
 
-// mean is the steady part of a stretch of samples under a window. Taken off before the transform, it leaks into
-// no bin.
-func mean(x, hann []float64, sumOfHann float64) float64 {
-	sum := 0.0
-	for i, w := range hann {
-		sum += float64(w * x[i])
+// signal is what a frame hears of a channel.
+type signal struct {
+	samples, hann []float64
+	frame         int // 0 where there is no signal
+}
+
+func (l *listener) signal(g *group, channel, frame int) signal {
+	from, shift := l.place(g, frame)
+	return signal{l.channels[channel].window(g, from), g.hann[shift], frame}
+}
+
+// measurePair adds the weighted sums of two signals' spectra to their frames. With Z the transform of the first and i
+// times the second, in bin k the sum of their powers is (|Z[k]|^2 + |Z[N-k]|^2) / 2, and the first less the second the
+// real part of Z[k] Z[N-k].
+func (l *listener) measurePair(g *group, pair [2]signal, z []complex128) {
+	first, second := pair[0], pair[1]
+	windowPair(z, first, second, g.sum)
+	clear(z[g.length:])
+	g.transform.of(z)
+	place := g.transform.place
+	for _, s := range g.shares {
+		sum, difference := 0.0, 0.0
+		for i, weight := range s.weights {
+			k := s.first + i
+			one, twin := z[place[k]], z[place[(len(place)-k)&(len(place)-1)]]
+			sum += float64(weight * (power(one) + power(twin)))
+			difference += float64(weight * (float64(real(one)*real(twin)) - float64(imag(one)*imag(twin))))
+		}
+		values := l.values[s.band]
+		if sum /= 2; first.frame == second.frame || second.frame == 0 {
+			values[first.frame-1] += sum
+		} else {
+			values[first.frame-1] += (sum + difference) / 2
+			values[second.frame-1] += (sum - difference) / 2
+		}
 	}
-	return sum / sumOfHann
+}
+
+// windowPair puts two signals under their windows, without their steady parts.
+func windowPair(z []complex128, first, second signal, sumOfHann float64) {
+	x, hann := first.samples, first.hann[:len(first.samples)]
+	z = z[:len(x)]
+	steady := mean(x, hann, sumOfHann)
+	if second.frame == 0 {
+		for i, w := range hann {
+			z[i] = complex((x[i]-steady)*w, 0)
+		}
+		return
+	}
+	y, otherHann := second.samples[:len(x)], second.hann[:len(x)]
+	otherSteady := mean(y, otherHann, sumOfHann)
+	for i, w := range hann {
+		z[i] = complex((x[i]-steady)*w, (y[i]-otherSteady)*otherHann[i])
+	}
+}
+
+// mean is the steady part of a stretch of samples, an even number, under a window. Taken off before the transform, it
+// leaks into no bin.
+func mean(x, hann []float64, sumOfHann float64) float64 {
+	even, odd := 0.0, 0.0
+	x = x[:len(hann)]
+	for i := 1; i < len(hann); i += 2 {
+		even += float64(hann[i-1] * x[i-1])
+		odd += float64(hann[i] * x[i])
+	}
+	return (even + odd) / sumOfHann
 }
 
 func power(z complex128) float64 { return float64(real(z)*real(z)) + float64(imag(z)*imag(z)) }

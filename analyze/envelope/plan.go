@@ -23,10 +23,10 @@ const (
 	// longestWindow, in seconds: beyond it a beat is no longer seen as one. Bands that reach below 14 Hz, or are
 	// narrower than 6 Hz, are told apart less sharply for it.
 	longestWindow = 0.5
-	// shortestRate, in samples a second, and parts, the steps to a sample in which a window is placed, keep a
-	// window's middle within a sixteenth of a millisecond of its frame's.
-	shortestRate = 1000
-	parts        = 8
+	// slowestRate, in samples a second, and parts, the steps to a sample in which a window is placed, keep a
+	// window's middle within a fifth of a millisecond of its frame's.
+	slowestRate = 320
+	parts       = 8
 	// cellsOfWideBand is how many times a band's width must hold the width that its window can tell apart, 1/T, for the
 	// share of the bins at its edges to matter little. A narrower band is read exactly, at twice the cost.
 	cellsOfWideBand = 100
@@ -52,10 +52,11 @@ type group struct {
 	stage  int              // rate is sampleRate / 2^stage
 	length int              // of the window in samples of the stage, even
 	hann   [parts][]float64 // the window; hann[r] has its middle r parts before sample length/2
-	size   int              // of the transform, a power of two and at least length
 	sum    float64          // of the window, and of its every shift
 	scale  float64          // from a weighted sum of |X|^2 to mean power
 	shares []share
+
+	transform *transform // its size is at least length
 }
 
 func newPlan(sampleRate int, bands []Band, rate timing.Rate) *plan {
@@ -77,7 +78,7 @@ func newPlan(sampleRate int, bands []Band, rate timing.Rate) *plan {
 			p.groups = append(p.groups, groups[k])
 		}
 		g := groups[k]
-		g.shares = append(g.shares, newShare(i, band.LowHz/stageRate, band.HighHz/stageRate, samples, g.size))
+		g.shares = append(g.shares, newShare(i, band.LowHz/stageRate, band.HighHz/stageRate, samples, k.size))
 	}
 	for _, g := range p.groups {
 		reach := int64(g.length/2+2)<<g.stage + int64(reach)*(1<<g.stage-1)
@@ -102,7 +103,7 @@ func stageOf(band Band, sampleRate int) int {
 	stage := 0
 	for {
 		next := math.Ldexp(float64(sampleRate), -stage-1)
-		if next < shortestRate || next*passband < band.HighHz {
+		if next < slowestRate || next*passband < band.HighHz {
 			return stage
 		}
 		stage++
@@ -119,7 +120,7 @@ func transformSize(band Band, samples int, seconds float64) int {
 }
 
 func newGroup(stage, length, size int) *group {
-	g := &group{stage: stage, length: length, size: size, sum: float64(length) / 2}
+	g := &group{stage: stage, length: length, sum: float64(length) / 2, transform: newTransform(size)}
 	// Every eighth value of a Hann window eight times as long is a Hann window, shifted by where one begins. The
 	// package makes the symmetric window; without its last value it is the periodic one, whose shifts alone
 	// have the same sum, length/2, and the same sum of squares, 3/8 of length.

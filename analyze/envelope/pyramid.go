@@ -99,14 +99,15 @@ func (p *pyramid) push(samples []float32) {
 	}
 }
 
-// filter weighs the 2*reach+1 samples of x.
-func (p *pyramid) filter(x []float64) float64 {
-	x = x[:2*reach+1]
-	sum := x[reach] / 2
-	for i, tap := range p.taps {
-		sum += float64(tap * (x[reach-1-2*i] + x[reach+1+2*i]))
+// filter weighs the 2*reach+1 samples of x. Two sums side by side keep the processor busier than one.
+func (p *pyramid) filter(samples []float64) float64 {
+	x, taps := (*[2*reach + 1]float64)(samples), &p.taps
+	near, far := 0.0, 0.0
+	for i := 0; i < halfTaps/2; i++ {
+		near += float64(taps[i] * (x[reach-1-2*i] + x[reach+1+2*i]))
+		far += float64(taps[halfTaps/2+i] * (x[reach-1-halfTaps-2*i] + x[reach+1+halfTaps+2*i]))
 	}
-	return sum
+	return x[reach]/2 + (near + far)
 }
 
 // forget drops what neither the slower stages nor anyone else needs: keep[s] is the first sample of stage s that

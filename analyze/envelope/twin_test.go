@@ -85,18 +85,36 @@ func TestEnvelopeDoesNotDependOnPiecesBlocksOrWorkers(t *testing.T) {
 	const sampleRate = 22050
 	left, right := music(sampleRate)
 	rate := timing.Rate{Num: 30000, Den: 1001}
-	want := hear(t, sampleRate, usualBands, rate, left, right)
-	for _, c := range []struct{ piece, block, workers int }{
-		{1, blockSamples, 2}, {777, blockSamples, 1}, {0, 1 << 10, 3}, {4097, 1009, 2}, {0, 1 << 20, 5},
-	} {
-		source := &heldSource{channels: [][]float32{left, right}, piece: c.piece}
-		got, err := measure(source, sampleRate, 2, usualBands, rate, c.workers, c.block)
-		if err != nil {
-			t.Fatal(err)
+	for _, channels := range [][][]float32{{left, right}, {left}} {
+		want := hear(t, sampleRate, usualBands, rate, channels...)
+		for _, c := range []struct{ piece, block, workers int }{
+			{1, blockSamples, 2}, {777, blockSamples, 1}, {0, 1 << 10, 3}, {4097, 1009, 2}, {0, 1 << 20, 5},
+		} {
+			source := &heldSource{channels: channels, piece: c.piece}
+			got, err := measure(source, sampleRate, len(channels), usualBands, rate, c.workers, c.block)
+			if err != nil {
+				t.Fatal(err)
+			}
+			for b := range usualBands {
+				if !slices.Equal(got.Values[b], want.Values[b]) {
+					t.Errorf("%d channels in pieces of %d, blocks of %d, by %d workers: band %v differs", len(channels), c.piece, c.block, c.workers, usualBands[b])
+				}
+			}
 		}
-		for b := range usualBands {
-			if !slices.Equal(got.Values[b], want.Values[b]) {
-				t.Errorf("read in pieces of %d, blocks of %d, by %d workers, band %v differs", c.piece, c.block, c.workers, usualBands[b])
+	}
+}
+
+// TestOneChannelIsHeardLikeTwoThatAreAlike: the frames of a mono song share their transforms in pairs, those of a stereo
+// song do not.
+func TestOneChannelIsHeardLikeTwoThatAreAlike(t *testing.T) {
+	const sampleRate = 22050
+	x, _ := music(sampleRate)
+	x = x[:sampleRate*3-200] // an odd number of frames, 75
+	one, two := hear(t, sampleRate, usualBands, pal, x), hear(t, sampleRate, usualBands, pal, x, x)
+	for b, band := range usualBands {
+		for n, got := range one.Values[b] {
+			if math.Abs(got-two.Values[b][n]) > 1.5/steps {
+				t.Errorf("%v, frame %d: %.7f as one channel, %.7f as two", band, n+1, got, two.Values[b][n])
 			}
 		}
 	}
