@@ -33,14 +33,21 @@ func refusals() []refusal {
 	compressed := func(name string, tag int) string {
 		return fmt.Sprintf("holds %s sound (format tag 0x%04x), only uncompressed sound is read; convert it to 16-bit WAV", name, tag)
 	}
-	foreign := func(what string) string { return "is " + what + ", only WAV is read; convert it to WAV" }
+	foreign := func(what string) string {
+		return "is " + what + ", only WAV, FLAC, MP3 and Opus are read; convert it to WAV or FLAC"
+	}
 	ogg := func(codec string) []byte { return append(append([]byte("OggS"), make([]byte, 24)...), codec...) }
 	id3 := func(behind ...byte) []byte {
 		return append([]byte{'I', 'D', '3', 4, 0, 0, 0, 0, 0, 2, 'x', 'y'}, behind...)
 	}
 	unpadded := append(chunkHeader("LIST", 5), "INFO\x00"...)
 	otherGUID := append([]byte{1, 0, 0, 0}, make([]byte, 12)...)
-	const again = "export the song again as WAV"
+	tiny := ramp(44100, 16, 1, 16)
+	tiny.block = 1
+	opusFar := oggPages(7, opusHeader(1, 0, 0, 0), opusTags(), opusSilence, opusSilence)
+	le.PutUint64(opusFar[len(opusFar)-28-len(opusSilence)+6:], 1<<62)
+	opusFar = resummed(opusFar)
+	const again, convert = "export the song again as WAV", "convert the song again, or copy it again from where it came"
 	return []refusal{
 		// Codings.
 		{"mu-law", tagged(7, 8), compressed("mu-law", 7)},
@@ -92,15 +99,40 @@ func refusals() []refusal {
 		{"AVI", []byte("RIFF\x00\x00\x00\x00AVI LIST"), foreign("an AVI film")},
 		{"WebP", []byte("RIFF\x00\x00\x00\x00WEBPVP8 "), `is a RIFF file of the kind "WEBP", not "WAVE"; name a WAV file or convert the song to WAV`},
 		{"Wave64", []byte("riff\x2e\x91\xcf\x11\xa5\xd6\x28\xdb"), foreign("a Sony Wave64 file")},
-		{"FLAC", []byte("fLaC\x00\x00\x00\x22"), foreign("a FLAC file")},
-		{"FLAC behind an ID3 tag", id3("fLaC"[0], "fLaC"[1], "fLaC"[2], "fLaC"[3]), foreign("a FLAC file")},
-		{"MP3", []byte{0xff, 0xfb, 0x90, 0x64, 0}, foreign("an MP3 file")},
-		{"MP3 behind an ID3 tag", id3(0xff, 0xfb, 0x90, 0x64), foreign("an MP3 file")},
-		{"MP3 behind an ID3 tag and padding", id3(0, 0, 0, 0), foreign("an MP3 file")},
-		{"nothing but an ID3 tag", id3(), foreign("an MP3 file")},
+		{"a FLAC header cut off", []byte("fLaC\x00\x00\x00\x22"), "ends within its header, after 8 bytes; " + convert},
+		{"a FLAC header cut off behind an ID3 tag", id3([]byte("fLaC")...), "ends within its header, after 16 bytes; " + convert},
+		{"FLAC without STREAMINFO", append([]byte("fLaC\x04\x00\x00\x08"), make([]byte, 8)...), "does not begin with a STREAMINFO block; " + convert},
+		{"FLAC of 32 bits", flacFile(ramp(44100, 32, 1, 16)), "holds samples of 32 bits, FLAC is read up to 24; convert it to 24-bit FLAC or to WAV"},
+		{"FLAC of 999 Hz", flacFile(ramp(999, 16, 1, 16)), "has a sample rate of 999 Hz, 1000 to 1000000 are read; convert it to 44100 or 48000 Hz"},
+		{"FLAC of one sample a block", flacFile(tiny), "has a damaged header (meta.Block.parseStreamInfo: invalid minimum block size (1); expected >= 16); " + convert},
+		{"FLAC without sound", flacFile(flacSong{rate: 44100, bits: 16, block: 16, pcm: make([][]int32, 1)}), "holds no sample frame; " + convert},
+		{"FLAC of blocks without end", append(flacFile(ramp(44100, 16, 1, 16))[:42:42], bytes.Repeat([]byte{1, 0, 0, 0}, 20_000)...), "has more than 10000 blocks before its sound; " + convert},
+		{"FLAC with a block that claims 16 MB", append(flacFile(ramp(44100, 16, 1, 16))[:42:42], 4, 0xff, 0xff, 0xff), "ends within its header, after 46 bytes; " + convert},
+		{"one MP3 frame header", []byte{0xff, 0xfb, 0x90, 0x64, 0}, "holds no MP3 frame where the sound should begin; " + convert},
+		{"one MP3 frame header behind an ID3 tag", id3(0xff, 0xfb, 0x90, 0x64), "holds no MP3 frame where the sound should begin; " + convert},
+		{"an ID3 tag and zeros", id3(make([]byte, 200_000)...), "holds no MP3 frame where the sound should begin; " + convert},
+		{"nothing but an ID3 tag", id3(), "holds no MP3 frame where the sound should begin; " + convert},
+		{"MP3 of free format", mp3Frames(3, 0xff, 0xfb, 0x00, 0x64), "is an MP3 file of free format, which has no bit rate; convert it to WAV or FLAC"},
+		{"MP3 of MPEG-2.5", mp3Frames(3, 0xff, 0xe3, 0x40, 0x64), "is an MP3 file of 11025 Hz, 16000 Hz and more are read; convert it to WAV or FLAC"},
+		{"MP3 with a tag and no sound", mp3Info(1, 576, 0), "holds no sample frame; " + convert},
+		{"MP3 all of whose samples are padding", append(mp3Info(2, 1105, 2000), mp3Frames(2)...), "holds no sample frame; " + convert},
+		{"MP3 that changes its rate", append(mp3Frames(4), mp3Frames(4, 0xff, 0xfb, 0x94, 0x64)...), "changes from 44100 to 48000 Hz at byte 1668; convert it to WAV or FLAC"},
+		{"MP2", []byte{0xff, 0xfd, 0x90, 0x64}, foreign("an MP2 file")},
 		{"WAV behind an ID3 tag", id3(riffFile("RIFF", mono16, data)...), "is a WAV file behind an ID3 tag of 12 bytes; remove the tag or convert it to WAV"},
 		{"AAC", []byte{0xff, 0xf1, 0x50, 0x80}, foreign("an AAC file")},
-		{"Opus", ogg("OpusHead"), foreign("an Ogg Opus file")},
+		{"an Opus header cut off", ogg("OpusHead")[:30], foreign("an Ogg file")},
+		{"an Opus header without a sum", ogg("OpusHead"), "has a damaged header: the page at byte 0 does not have the checksum that it tells; " + convert},
+		{"Opus behind an ID3 tag", id3(ogg("OpusHead")...), "is an Ogg file behind an ID3 tag of 12 bytes; remove the tag or convert it to WAV"},
+		{"Opus of six channels", opusStream(opusHeader(6, 0, 0, 1)), "holds Opus sound of 6 channels (mapping family 1), one or two are read; convert it to WAV or FLAC"},
+		{"Opus of no channel", opusStream(opusHeader(0, 0, 0, 0)), "holds Opus sound of 0 channels (mapping family 0), one or two are read; convert it to WAV or FLAC"},
+		{"Opus of two streams", opusStream(append(opusHeader(2, 0, 0, 1), 2, 0, 0, 1)), "holds Opus sound of more than one stream; convert it to WAV or FLAC"},
+		{"Opus of another version", opusStream(append([]byte("OpusHead\x10"), make([]byte, 10)...)), "is Opus of version 16, 0 to 15 are read; convert it to WAV or FLAC"},
+		{"Opus with a short header", opusStream([]byte("OpusHead\x01")), "has a header of 9 bytes, at least 19 are needed; " + convert},
+		{"Opus without comments", opusStream(opusHeader(1, 0, 0, 0), []byte("OpusTogs")), "has no comment header behind its first; " + convert},
+		{"Opus without sound", opusStream(opusHeader(1, 0, 0, 0), opusTags()), "holds no sample frame; " + convert},
+		{"Opus all of whose samples come before the song", opusStream(opusHeader(1, 960, 0, 0), opusTags(), opusSilence), "holds no sample frame; " + convert},
+		{"Opus that claims more than it can hold", opusFar, "tells of 4611686018427387904 sample frames, which 159 bytes cannot hold; " + convert},
+		{"Ogg FLAC", ogg("\x7fFLAC"), foreign("an Ogg FLAC file")},
 		{"Vorbis", ogg("\x01vorbis"), foreign("an Ogg Vorbis file")},
 		{"other Ogg", ogg("fishead\x00"), foreign("an Ogg file")},
 		{"cut off Ogg", []byte("OggS"), foreign("an Ogg file")},
@@ -108,9 +140,9 @@ func refusals() []refusal {
 		{"MP4", []byte("\x00\x00\x00\x1cftypisom\x00\x00\x02\x00"), foreign("an MP4 file")},
 		{"AIFF", []byte("FORM\x00\x00\x00\x00AIFFCOMM"), foreign("an AIFF file")},
 		{"MIDI", []byte("MThd\x00\x00\x00\x06"), foreign("a MIDI file, which holds notes and no sound")},
-		{"UTF-16 text", []byte("\xff\xfeh\x00e\x00"), `is not a WAV file, it begins with "\xff\xfeh\x00"; name a WAV file or convert the song to WAV`},
-		{"one byte", []byte("R"), `is not a WAV file, it begins with "R"; name a WAV file or convert the song to WAV`},
-		{"escape sequences", []byte("\x1b[2J\x1b[H"), `is not a WAV file, it begins with "\x1b[2J"; name a WAV file or convert the song to WAV`},
+		{"UTF-16 text", []byte("\xff\xfeh\x00e\x00"), `is no song, it begins with "\xff\xfeh\x00"; name a WAV, FLAC, MP3 or Opus file`},
+		{"one byte", []byte("R"), `is no song, it begins with "R"; name a WAV, FLAC, MP3 or Opus file`},
+		{"escape sequences", []byte("\x1b[2J\x1b[H"), `is no song, it begins with "\x1b[2J"; name a WAV, FLAC, MP3 or Opus file`},
 	}
 }
 
@@ -157,7 +189,7 @@ func TestOpenTellsTheFormatByContent(t *testing.T) {
 	}
 	flac := filepath.Join(folder, "song.wav")
 	write(t, flac, []byte("fLaC\x00\x00\x00\x22"))
-	if _, err := Open(flac); err == nil || err.Error() != flac+": is a FLAC file, only WAV is read; convert it to WAV" {
+	if _, err := Open(flac); err == nil || err.Error() != flac+": ends within its header, after 8 bytes; convert the song again, or copy it again from where it came" {
 		t.Errorf("a FLAC file named song.wav gives %v", err)
 	}
 }
@@ -166,7 +198,7 @@ func TestOpenRefusesWhatIsNoFile(t *testing.T) {
 	folder := t.TempDir()
 	missing := filepath.Join(folder, "song.wav")
 	for path, want := range map[string]string{
-		folder:     folder + ": is a folder, a song is one file; name the WAV file in it",
+		folder:     folder + ": is a folder, a song is one file; name the song in it",
 		missing:    missing + ": no such file or directory; check the path of the song",
 		"":         `"": no such file or directory; check the path of the song`,
 		os.DevNull: os.DevNull + ": is not a regular file, so its length cannot be known; save the song to a file first",

@@ -49,6 +49,7 @@ type layout struct {
 	held     int64  // bytes of sound that the file has
 	promised int64  // bytes of sound that its header tells of; unknown if below 0
 	frames   int64  // sample frames by the ds64 chunk, or 0
+	title    string // by the LIST chunk
 	notes    []string
 }
 
@@ -63,7 +64,8 @@ type riffWalk struct {
 
 const exportAgain = "export the song again as WAV"
 
-// walk finds the fmt and the data chunk. It reads headers, the fmt chunk and the ds64 chunk, and nothing else.
+// walk finds the fmt and the data chunk, and the title. It reads headers, the fmt, the ds64 and the LIST chunk, and
+// nothing else.
 func walk(r io.ReaderAt, size int64) (layout, error) {
 	var magic [4]byte
 	if err := readFull(r, magic[:], 0); err != nil {
@@ -110,6 +112,8 @@ func walk(r io.ReaderAt, size int64) (layout, error) {
 			err = readFull(r, found.format, c.body())
 		case c.name == "ds64" && w.wide:
 			err = w.readSizes(c)
+		case c.name == "LIST" && found.title == "":
+			found.title, err = w.readTitle(c)
 		}
 		if err != nil {
 			return layout{}, err
@@ -182,6 +186,13 @@ func (w *riffWalk) readSizes(c chunk) error {
 	return nil
 }
 
+// readTitle looks for the title in a LIST chunk.
+func (w *riffWalk) readTitle(c chunk) (string, error) {
+	body := make([]byte, min(c.size, maxTags))
+	err := readFull(w.r, body, c.body())
+	return infoTitle(body), err
+}
+
 // clampSize reads a 64-bit size and holds it so low that adding a place in a file to it cannot overflow.
 func clampSize(b []byte) int64 {
 	return int64(min(binary.LittleEndian.Uint64(b), math.MaxInt64/2))
@@ -240,6 +251,11 @@ func (w *riffWalk) noteRest(data chunk, found *layout) error {
 		if !c.named() || c.size > w.size-c.body() {
 			found.notes = append(found.notes, fmt.Sprintf("what follows the sound makes no whole chunk and is not read: %s from byte %d on", count(w.size-at, "byte"), at))
 			return nil
+		}
+		if c.name == "LIST" && found.title == "" {
+			if found.title, err = w.readTitle(c); err != nil {
+				return err
+			}
 		}
 		if c.name == "data" {
 			found.notes = append(found.notes, fmt.Sprintf("a second data chunk of %s, at byte %d, is not read", count(c.size, "byte"), at))

@@ -1,13 +1,22 @@
 // Package song reads a song as a stream of samples, in memory that does not grow with the song.
 //
 // It takes a file and gives its rate, its channels, its length and then its samples, a block at a time.
-// The format is told by the file's content, never by its name. WAV is read: integers of 8 to 32 bits and
-// floats of 32 and 64, plain or WAVE_FORMAT_EXTENSIBLE, in RIFF (Microsoft, "Multimedia Programming
-// Interface and Data Specifications 1.0", 1991), RF64 (EBU Tech 3306) or BW64 (ITU-R BS.2088).
+// The format is told by the file's content, never by its name:
+//
+//   - WAV: integers of 8 to 32 bits and floats of 32 and 64, plain or WAVE_FORMAT_EXTENSIBLE, in RIFF
+//     (Microsoft, "Multimedia Programming Interface and Data Specifications 1.0", 1991), RF64 (EBU Tech
+//     3306) or BW64 (ITU-R BS.2088).
+//   - FLAC: 4 to 24 bits, up to 8 channels (RFC 9639).
+//   - MP3: MPEG-1 and MPEG-2 layer III (ISO/IEC 11172-3 and 13818-3). The encoder's delay and padding are
+//     cut off where a tag tells them, so that the song is in sync to the sample.
+//   - Opus in Ogg: one stream of one or two channels (RFC 6716, RFC 7845).
 //
 // What a file promises is held against what it has. Where the sound is whole in spite of a fault, it is
 // read and Info.Notes says what was unusual; where it would be guesswork, the file is refused in one line
 // that says what to do.
+//
+// WAV and FLAC give the same samples on every processor. MP3 and Opus are decoded with floating-point sums
+// by the libraries, so that processors may differ in the last of 16 bits.
 package song
 
 import (
@@ -23,8 +32,9 @@ import (
 type Info struct {
 	Rate     int      // samples a second
 	Channels int      // 1 to 64
-	Frames   int64    // sample frames in the song, at least 1; a sample frame is one sample of every channel
-	Encoding string   // "16-bit integer", "32-bit float", ... for people
+	Frames   int64    // sample frames in the song; a sample frame is one sample of every channel. 0: not known yet
+	Encoding string   // "16-bit integer", "24-bit FLAC", "128 kbit/s MP3", ... for people
+	Title    string   // as the file's tags have it, safe to print and at most 200 characters, or empty
 	Notes    []string // what was unusual: truncated, unknown length, ...
 }
 
@@ -37,6 +47,7 @@ type Song struct {
 	channels int
 	file     io.Closer
 	decoder  decoder
+	offset   offset
 }
 
 // decoder reads the samples of one format. Its errors do not name the file: Song does.
@@ -56,7 +67,7 @@ func Open(path string) (*Song, error) {
 		return nil, unopened(name, err)
 	}
 	if status.IsDir() {
-		return nil, fmt.Errorf("%s: is a folder, a song is one file; name the WAV file in it", name)
+		return nil, fmt.Errorf("%s: is a folder, a song is one file; name the song in it", name)
 	}
 	if !status.Mode().IsRegular() {
 		return nil, fmt.Errorf("%s: is not a regular file, so its length cannot be known; save the song to a file first", name)
@@ -106,11 +117,13 @@ func withoutPath(err error) error {
 	return err
 }
 
-// Info tells what is known of the song. The note on samples that are no numbers is complete only once
-// Read has returned io.EOF; all else is known from the start.
+// Info tells what is known of the song. Before the song has been read to its end, Frames is what the file
+// promises, and 0 where it promises nothing: a FLAC file that went through a pipe. Once Read has returned
+// io.EOF, Frames is what was read and the notes are complete.
 func (s *Song) Info() Info {
 	info := s.decoder.info()
 	info.Notes = slices.Clone(info.Notes)
+	info.Frames = s.offset.moved(info.Frames)
 	return info
 }
 
@@ -121,7 +134,7 @@ func (s *Song) Info() Info {
 // Samples are in -1..1: an integer of b bits is divided by its full scale, 2^(b-1), and rounded to the
 // nearest float32, so that up to 24 bits are exact. Floats are passed on as they are, beyond 1 too, except
 // that NaN, infinities and what a float32 cannot hold are read as 0, silence, and counted in a note: one
-// such sample would otherwise make every sum it enters worthless.
+// such sample would otherwise make every sum it enters worthless. MP3 is decoded to 16 bits.
 //
 // Any other error names the file; the n sample frames returned with it are good.
 func (s *Song) Read(dst [][]float32) (int, error) {
@@ -135,7 +148,7 @@ func (s *Song) Read(dst [][]float32) (int, error) {
 	if frames == 0 {
 		return 0, nil
 	}
-	n, err := s.decoder.read(dst, frames)
+	n, err := s.offset.read(s.decoder, dst, frames)
 	if err != nil && err != io.EOF {
 		err = fmt.Errorf("%s: %w", s.name, err)
 	}

@@ -37,7 +37,10 @@ type block interface {
 	note() string
 }
 
-func openWAV(r io.ReaderAt, size int64) (decoder, error) {
+func openWAV(r io.ReaderAt, start, size int64) (decoder, error) {
+	if start > 0 {
+		return nil, fmt.Errorf("is a WAV file behind an ID3 tag of %s; remove the tag or convert it to WAV", count(start, "byte"))
+	}
 	place, err := walk(r, size)
 	if err != nil {
 		return nil, err
@@ -57,7 +60,7 @@ func openWAV(r io.ReaderAt, size int64) (decoder, error) {
 	if frames == 0 {
 		return nil, errEmpty
 	}
-	d := &wavDecoder{left: frames, about: Info{Rate: c.rate, Channels: c.channels, Frames: frames, Encoding: c.String(), Notes: append(notes, place.notes...)}}
+	d := &wavDecoder{left: frames, about: Info{Rate: c.rate, Channels: c.channels, Frames: frames, Encoding: c.String(), Title: place.title, Notes: append(notes, place.notes...)}}
 	source := &sequence{r: r, at: place.dataAt}
 	blockFrames := int(min(frames, int64(blockSamples/c.channels)))
 	if c.float {
