@@ -19,14 +19,15 @@ type Curve struct {
 
 const bucketBits = 10
 
-// SRGB is the curve of IEC 61966-2-1: linear below 0.04045, a power of 2.4 above.
-func SRGB() *Curve {
-	return NewCurve(func(v float64) float64 {
-		if v <= 0.04045 {
-			return v / 12.92
-		}
-		return math.Pow((v+0.055)/1.055, 2.4)
-	})
+// SRGB is the curve of IEC 61966-2-1, DecodeSRGB.
+func SRGB() *Curve { return NewCurve(DecodeSRGB) }
+
+// DecodeSRGB takes a code, 0..1, to light by IEC 61966-2-1: linear below 0.04045, a power of 2.4 above.
+func DecodeSRGB(v float64) float64 {
+	if v <= 0.04045 {
+		return v / 12.92
+	}
+	return math.Pow((v+0.055)/1.055, 2.4)
 }
 
 // Encoded is the straight curve, for mixing codes as they are.

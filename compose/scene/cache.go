@@ -3,7 +3,6 @@ package scene
 import (
 	"sync"
 
-	"colonnade/compose/light"
 	"colonnade/compose/photos"
 	"colonnade/compose/picture"
 )
@@ -41,7 +40,7 @@ func (s *Scene) decoded(photo *photos.Photo) (*picture.Picture, error) {
 	e.once.Do(func() {
 		pixels, err := photo.Pixels()
 		if err == nil {
-			e.picture = s.View.Apply(pixels, light.SRGB())
+			e.picture = s.View.Apply(pixels, s.profile.Curve)
 		}
 		e.err = err
 	})

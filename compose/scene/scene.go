@@ -17,6 +17,7 @@ import (
 	"colonnade/compose/light"
 	"colonnade/compose/photos"
 	"colonnade/compose/pngfile"
+	"colonnade/compose/profile"
 	"colonnade/masks"
 )
 
@@ -37,9 +38,10 @@ type Scene struct {
 	Base    *photos.Photo
 	Encoded bool // mix codes as they are, not light
 
-	digest [sha256.Size]byte
-	masks  func() []*masks.Mask
-	cache  cache
+	profile *profile.Profile // of the photos
+	digest  [sha256.Size]byte
+	masks   func() []*masks.Mask
+	cache   cache
 }
 
 // New joins a scene together. base is the photo of the base plate: one of the set's, or one that agrees with it.
@@ -47,7 +49,7 @@ func New(set *photos.Set, view photos.View, columns []Column, base *photos.Photo
 	if err := set.Agrees(base); err != nil {
 		return nil, err
 	}
-	s := &Scene{Set: set, View: view, Columns: columns, Base: base, Encoded: encoded}
+	s := &Scene{Set: set, View: view, Columns: columns, Base: base, Encoded: encoded, profile: profile.Read(set.Profile())}
 	s.digest = s.sum()
 	s.masks = sync.OnceValue(s.makeMasks)
 	return s, nil
@@ -71,6 +73,11 @@ func (s *Scene) sum() (digest [sha256.Size]byte) {
 	number([]float64{s.View.X, s.View.Y, s.View.Width, s.View.Height})
 	number([]int64{int64(s.View.Size.X), int64(s.View.Size.Y)})
 	number(s.Encoded)
+	if s.profile.OwnCurve {
+		// The photos' digests hold the profile, but not what is understood of it.
+		b.WriteString("own curve")
+		number(s.profile.Curve.Linear[:])
+	}
 	for _, column := range s.Columns {
 		number(int64(len(column.Region)))
 		number([]masks.Point(column.Region))
@@ -91,13 +98,16 @@ func (s *Scene) Key(tuple []levels.Level) string {
 	return hex.EncodeToString(sum[:])
 }
 
-// Curve is the curve by which codes are mixed.
+// Curve is the curve by which codes are mixed: that of the photos' profile, or the straight one.
 func (s *Scene) Curve() *light.Curve {
 	if s.Encoded {
 		return light.Encoded()
 	}
-	return light.SRGB()
+	return s.profile.Curve
 }
+
+// Profile is what is known of the photos' colours. Photos are resized in its light, however they are mixed.
+func (s *Scene) Profile() *profile.Profile { return s.profile }
 
 // Colour is the colour chunks of every frame.
 func (s *Scene) Colour() pngfile.Colour { return pngfile.NewColour(s.Set.Profile()) }
