@@ -13,10 +13,13 @@ func mp3Frames(count int, header ...byte) (b []byte) {
 	if len(header) == 0 {
 		header = mp3Header
 	}
-	f, _ := parseMPEG(header)
+	size := 100 // for those that are not read
+	if f, ok := parseMPEG(header); ok && f.size > 0 {
+		size = f.size
+	}
 	for range count {
 		b = append(b, header...)
-		b = append(b, make([]byte, max(f.size, 100)-len(header))...)
+		b = append(b, make([]byte, size-len(header))...)
 	}
 	return b
 }

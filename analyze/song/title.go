@@ -39,7 +39,7 @@ func cleanTitle(raw string) string {
 			length++
 		}
 		for _, c := range word {
-			if length == maxTitle {
+			if length >= maxTitle {
 				return strings.TrimSpace(clean.String())
 			}
 			clean.WriteRune(c)
