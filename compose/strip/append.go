@@ -15,71 +15,80 @@ import (
 // zlibHead says deflate with a window of 32768 bytes, no dictionary (RFC 1950, section 2.2).
 const zlibHead = 0x789c
 
-// hot is how many bytes are written before they are checked, so that they still are in a near cache.
-const hot = 64 << 10
+const (
+	checkSize = 4             // of a checksum: zlib's Adler-32, a chunk's CRC
+	chunkSize = 8 + checkSize // length, type and check of a chunk
+	hot       = 64 << 10      // so many bytes, about, are written before their check is taken, and still are in a near cache then
+	streams   = 16            // so many parts a processor is trusted to fetch from memory by itself as they are read in turn
+	cacheLine = 64            // bytes
+)
 
-// frame is what a call of Append works with.
+// frame is what one call of Append works with.
 type frame struct {
 	tuple   []levels.Level
 	states  []*state // by set
-	cursors []cursor // by part of a band
+	readers []reader // by part of a band
 	key     []byte
+	warm    byte
 }
 
-// cursor goes through the strings of one part of a band.
-type cursor struct {
-	strings []byte
-	at      int
-}
-
-func (c *Coder) newFrame() *frame {
-	most := 0
-	for _, b := range c.layout.bands {
-		most = max(most, len(b.parts))
-	}
-	return &frame{states: make([]*state, len(c.layout.sets.members)), cursors: make([]cursor, most)}
-}
-
-// frame holds the states of a tuple. It is given back by done.
+// frame holds the states of a tuple until done.
 func (c *Coder) frame(ctx context.Context, tuple []levels.Level) (*frame, error) {
-	if err := c.source.fit(tuple); err != nil {
+	if err := c.source.fits(tuple); err != nil {
 		return nil, err
 	}
-	f := c.frames.Get().(*frame)
+	var f *frame
+	select {
+	case f = <-c.spare:
+	default:
+		f = c.newFrame()
+	}
 	f.tuple = append(f.tuple[:0], tuple...)
 	if err := c.acquire(ctx, f); err != nil {
-		c.frames.Put(f)
+		c.put(f)
 		return nil, err
 	}
 	return f, nil
 }
 
-func (c *Coder) done(f *frame) {
-	c.memo.release(c.layout, f)
-	clear(f.states)
-	clear(f.cursors)
-	c.frames.Put(f)
+func (c *Coder) newFrame() *frame {
+	parts := 0
+	for _, b := range c.layout.bands {
+		parts = max(parts, len(b.parts))
+	}
+	return &frame{states: make([]*state, len(c.layout.sets.members)), readers: make([]reader, parts)}
 }
 
-// dataSize is the length of the frame's IDAT chunk, which is known beforehand.
+// done lets the frame's states go.
+func (c *Coder) done(f *frame) {
+	c.memo.release(c.layout, f)
+	c.put(f)
+}
+
+// put keeps a frame that holds no states for the next call.
+func (c *Coder) put(f *frame) {
+	clear(f.states)
+	clear(f.readers)
+	select {
+	case c.spare <- f:
+	default:
+	}
+}
+
+// dataSize is the length of the data in the frame's IDAT chunk, which is known beforehand.
 func (c *Coder) dataSize(f *frame) (int, error) {
 	bits := int64(0)
 	for _, set := range c.layout.used {
 		bits += f.states[set].bits
 	}
-	size := 2 + (bits+7)/8 + 4
+	size := 2 + (bits+7)/8 + checkSize
 	if size > math.MaxInt32 {
-		return 0, fmt.Errorf("frame: its picture is %d bytes long; a PNG chunk holds 2147483647; make a smaller frame", size)
+		return 0, fmt.Errorf("frame: its picture takes %d bytes, a PNG chunk holds %d; make the frame smaller", size, math.MaxInt32)
 	}
 	return int(size), nil
 }
 
-const (
-	chunkSize = 12 // length, type and check of a chunk
-	endSize   = chunkSize
-)
-
-// Size is the number of bytes that Append adds for the same arguments.
+// Size is the number of bytes that Append adds for the same arguments. It codes states that are not in memory.
 func (c *Coder) Size(head []byte, tuple []levels.Level) (int, error) {
 	f, err := c.frame(context.Background(), tuple)
 	if err != nil {
@@ -90,13 +99,13 @@ func (c *Coder) Size(head []byte, tuple []levels.Level) (int, error) {
 	if err != nil {
 		return 0, err
 	}
-	return len(head) + chunkSize + size + endSize, nil
+	return len(head) + chunkSize + size + chunkSize, nil
 }
 
 // Append adds to dst the PNG file of the frame in which column i stands at tuple[i]: head, which is signature,
-// header and all else that comes before the picture, then the picture in one IDAT chunk, then the end. It codes the
-// states that are not in memory, and allocates nothing when all are and dst has room. On an error dst comes back
-// as it was.
+// header and all else that comes before the picture, then the picture in one IDAT chunk, then the end. It codes
+// states that are not in memory, and allocates nothing when all are and dst has room. With an error dst comes
+// back as it was.
 func (c *Coder) Append(dst []byte, head []byte, tuple []levels.Level) ([]byte, error) {
 	f, err := c.frame(context.Background(), tuple)
 	if err != nil {
@@ -107,45 +116,67 @@ func (c *Coder) Append(dst []byte, head []byte, tuple []levels.Level) ([]byte, e
 	if err != nil {
 		return dst, err
 	}
-	total := len(head) + chunkSize + size + endSize
+	total := len(head) + chunkSize + size + chunkSize
 	out := slices.Grow(dst, total)
+	whole := out[:len(dst)+total]
 	out = append(out, head...)
 	out = binary.BigEndian.AppendUint32(out, uint32(size))
-	checked := len(out) // the check takes in the type (5.3)
-	out = append(out, "IDAT"...)
+	checked := len(out)
+	out = append(out, "IDAT"...) // the check takes it in (PNG, section 5.3)
 	out = binary.BigEndian.AppendUint16(out, zlibHead)
 
-	a := appender{out: out[:len(dst)+total], at: len(out)}
-	check := uint32(0)
+	check, end := uint32(0), 8*len(out)
+	step := 1 + c.layout.extents*hot/size // extents that fill hot bytes, about
 	for b := range c.layout.bands {
 		band := &c.layout.bands[b]
-		for i := range band.parts {
-			p := &band.parts[i]
-			f.cursors[i] = cursor{f.states[p.set].strings[p.nth], 0}
-		}
-		for _, i := range band.order {
-			p := &f.cursors[i]
-			p.at += a.add(p.strings[p.at:])
-			if a.at-checked >= hot {
-				check = crc32.Update(check, crc32.IEEETable, a.out[checked:a.at])
-				checked = a.at
+		f.open(band)
+		for order := range slices.Chunk(band.order, step) {
+			end = join(whole, end, f.readers, order)
+			if at := end >> 3; at-checked >= hot {
+				check = crc32.Update(check, crc32.IEEETable, whole[checked:at])
+				checked = at
 			}
 		}
 	}
-	a.flush()
 	var sum share
 	for _, set := range c.layout.used {
 		sum.join(f.states[set].share)
 	}
-	out = binary.BigEndian.AppendUint32(a.out[:a.at], sum.checksum(c.layout.stride*c.layout.height))
+	out = binary.BigEndian.AppendUint32(whole[:(end+7)>>3], sum.checksum(c.layout.stride*c.layout.height))
 	check = crc32.Update(check, crc32.IEEETable, out[checked:])
 	out = binary.BigEndian.AppendUint32(out, check)
 	return pngfile.AppendEnd(out), nil
 }
 
-// Prepare codes the states of the tuples, as far as there is memory for them, so that frames are made without delay and without photos afterwards.
+// open begins to read the strings of all parts of a band.
+func (f *frame) open(band *band) {
+	for i := range band.parts {
+		p := &band.parts[i]
+		f.readers[i] = reader{data: f.states[p.set].pieces[p.nth].strings}
+	}
+	if len(band.parts) <= streams {
+		return
+	}
+	// Read in turn, many parts come slowly: the processor waits for memory at each. One after the other they come
+	// fast, and stay in a near cache until they are used.
+	for _, p := range f.readers[:len(band.parts)] {
+		for i := 0; i < len(p.data); i += cacheLine {
+			f.warm += p.data[i]
+		}
+	}
+}
+
+// Prepare codes the states of the tuples, as many as there is memory for. Frames of these tuples are then made
+// without the photos, and without delay.
 func (c *Coder) Prepare(ctx context.Context, tuples ...[]levels.Level) error {
+	most := int64(0)
+	for _, set := range c.layout.used {
+		most += c.layout.bytes[set]
+	}
 	for _, tuple := range tuples {
+		if !c.memo.room(most) {
+			return nil
+		}
 		f, err := c.frame(ctx, tuple)
 		if err != nil {
 			return err

@@ -5,6 +5,7 @@ const (
 	maxBits       = 15  // longest code of a literal, length or distance (3.2.7)
 	maxLengthBits = 7   // longest code of a code length
 	endOfBlock    = 256 // 3.2.5
+	firstLength   = 257
 	symbols       = 286 // literals, the end, 29 lengths
 	distances     = 30
 )
@@ -18,66 +19,91 @@ type counts struct {
 	distances [distances]uint32
 }
 
-// table is the code of a block.
+// count adds tokens, each weight times.
+func (c *counts) count(tokens []token, weight uint32) {
+	for _, k := range tokens {
+		if k&isMatch == 0 {
+			c.symbols[k] += weight
+			continue
+		}
+		symbol, _, _ := lengthSymbol(k.length())
+		c.symbols[symbol] += weight
+		symbol, _, _ = distanceSymbol(k.distance())
+		c.distances[symbol] += weight
+	}
+}
+
+// word is bits to be written, at most 24, the first lowest, and above them their number.
+type word uint32
+
+func newWord(bits uint32, count uint8) word { return word(bits) | word(count)<<24 }
+
+func (w word) bits() uint64  { return uint64(w & (1<<24 - 1)) }
+func (w word) count() uint32 { return uint32(w >> 24) }
+
+// table is the code of a block, ready for use.
 type table struct {
-	symbols   []code
-	distances []code
-	dynamic   bool // described in the block's header; else the fixed code of section 3.2.6
+	literals  [256]word
+	end       word
+	lengths   [longest + 1]word // by length of a match, the extra bits with the code's
+	distances [distances]word   // by class; the count is that of the code and the extra bits, which come after
+	described []uint8           // lengths of the symbols' codes, then of the distances'
 }
 
 // newTable makes the best code for the counts in which every symbol and distance can still be written.
 func newTable(c *counts) *table {
-	seen := *c
-	for i := range seen.symbols {
-		seen.symbols[i] = max(seen.symbols[i], 1)
+	for i := range c.symbols {
+		c.symbols[i] = max(c.symbols[i], 1)
 	}
-	for i := range seen.distances {
-		seen.distances[i] = max(seen.distances[i], 1)
+	for i := range c.distances {
+		c.distances[i] = max(c.distances[i], 1)
 	}
-	return &table{
-		canonical(codeLengths(seen.symbols[:], maxBits)),
-		canonical(codeLengths(seen.distances[:], maxBits)),
-		true,
+	t := new(table)
+	lengths := codeLengths(c.symbols[:], maxBits)
+	t.described = append(t.described, lengths...)
+	codes := canonical(lengths)
+	copy(t.literals[:], codes)
+	t.end = codes[endOfBlock]
+	for n := shortest; n <= longest; n++ {
+		symbol, extra, count := lengthSymbol(n)
+		code := codes[symbol]
+		t.lengths[n] = newWord(uint32(code.bits()|extra<<code.count()), uint8(code.count())+uint8(count))
 	}
+	lengths = codeLengths(c.distances[:], maxBits)
+	t.described = append(t.described, lengths...)
+	for class, code := range canonical(lengths) {
+		t.distances[class] = newWord(uint32(code.bits()), uint8(code.count())+uint8(max(0, class/2-1)))
+	}
+	return t
 }
 
 // header writes what begins a block: whether it is the last, its kind, and its code (3.2.3, 3.2.7).
 func (t *table) header(w *bitWriter, last bool) {
-	final := uint64(0)
 	if last {
-		final = 1
-	}
-	w.write(final, 1)
-	if !t.dynamic {
-		w.write(1, 2)
-		return
+		w.write(1, 1)
+	} else {
+		w.write(0, 1)
 	}
 	w.write(2, 2)
-	var lengths []uint8
-	for _, c := range t.symbols {
-		lengths = append(lengths, c.length)
-	}
-	for _, c := range t.distances {
-		lengths = append(lengths, c.length)
-	}
-	repeats := repeated(lengths)
-	var seen [19]uint32
+	repeats := repeated(t.described)
+	var seen [len(lengthOrder)]uint32
 	for i := range seen {
 		seen[i] = 1 // so that the code is complete whatever occurs
 	}
 	for _, r := range repeats {
 		seen[r.symbol] += 16
 	}
-	lengthCode := canonical(codeLengths(seen[:], maxLengthBits))
-	w.write(uint64(len(t.symbols)-257), 5)
-	w.write(uint64(len(t.distances)-1), 5)
+	lengths := codeLengths(seen[:], maxLengthBits)
+	w.write(symbols-257, 5)
+	w.write(distances-1, 5)
 	w.write(uint64(len(lengthOrder)-4), 4)
 	for _, s := range lengthOrder {
-		w.write(uint64(lengthCode[s].length), 3)
+		w.write(uint64(lengths[s]), 3)
 	}
+	codes := canonical(lengths)
 	for _, r := range repeats {
-		w.write(uint64(lengthCode[r.symbol].bits), uint(lengthCode[r.symbol].length))
-		w.write(uint64(r.extra), r.extraBits)
+		c := codes[r.symbol]
+		w.write(c.bits()|uint64(r.extra)<<c.count(), uint(c.count())+r.extraBits)
 	}
 }
 

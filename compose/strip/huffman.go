@@ -64,14 +64,8 @@ type item struct {
 	pair   bool
 }
 
-// code is what is written for a symbol: its bits, first bit lowest as deflate packs them.
-type code struct {
-	bits   uint16
-	length uint8
-}
-
 // canonical gives out the codes for lengths in the order that RFC 1951, section 3.2.2 lays down.
-func canonical(lengths []uint8) []code {
+func canonical(lengths []uint8) []word {
 	var count [maxBits + 1]uint16
 	for _, n := range lengths {
 		count[n]++
@@ -81,10 +75,10 @@ func canonical(lengths []uint8) []code {
 	for n := 1; n <= maxBits; n++ {
 		next[n+1] = (next[n] + count[n]) << 1
 	}
-	codes := make([]code, len(lengths))
+	codes := make([]word, len(lengths))
 	for s, n := range lengths {
 		if n > 0 {
-			codes[s] = code{bits.Reverse16(next[n]) >> (16 - n), n}
+			codes[s] = newWord(uint32(bits.Reverse16(next[n])>>(16-n)), n)
 			next[n]++
 		}
 	}

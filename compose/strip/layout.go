@@ -1,12 +1,19 @@
 package strip
 
-import (
-	"colonnade/masks"
-)
+import "colonnade/masks"
 
 // bandRows is the number of rows that share a deflate block and its code. Fewer rows follow the picture more
-// closely, more rows have fewer headers and more of the past to match.
+// closely, more rows have fewer headers and more of the past to match. From 32 to 128 files differ by some
+// thousandths.
 const bandRows = 64
+
+// absorbed is the length below which static bytes between others are coded with those before them, once for each
+// of their states: it costs some memory and saves a frame one extent, which takes as long as about a hundred bytes.
+const absorbed = 256
+
+// longExtent is the length at which an extent ends and the next one of the same set begins. It bounds the memory
+// that coding takes. A row of such a length is not parted.
+const longExtent = 1 << 15
 
 // extent is a stretch of the filtered bytes of a band, counted from the band's first byte.
 type extent struct{ from, to int32 }
@@ -36,16 +43,19 @@ type layout struct {
 	parts         []int   // by set: in how many bands it has a part
 	bytes         []int64 // by set: how many filtered bytes it decides
 	used          []int32 // sets that decide anything
+	extents       int     // of all bands
 }
 
-func newLayout(width, height int, columns []*masks.Mask) *layout {
+// newLayout finds the sets for columns with these masks, in the order in which they are laid.
+func newLayout(width, height int, columns []*masks.Mask, d *differences) *layout {
 	l := &layout{width: width, height: height, stride: 3*width + 1, sets: newSets()}
-	t := newTouch(width, columns, l.sets)
+	t := newTouch(width, columns, d, l.sets)
 	for top := 0; top < height; top += bandRows {
 		l.bands = append(l.bands, l.band(top, min(bandRows, height-top), t))
 	}
 	l.parts, l.bytes = make([]int, len(l.sets.members)), make([]int64, len(l.sets.members))
 	for b := range l.bands {
+		l.extents += len(l.bands[b].order)
 		for i := range l.bands[b].parts {
 			p := &l.bands[b].parts[i]
 			p.nth = l.parts[p.set]
@@ -63,25 +73,11 @@ func newLayout(width, height int, columns []*masks.Mask) *layout {
 	return l
 }
 
-// segment is an extent with the set that decides it.
-type segment struct {
-	set int32
-	extent
-}
-
 func (l *layout) band(top, rows int, t *touch) band {
-	var segments []segment
-	add := func(set int32, from, to int) {
-		last := len(segments) - 1
-		if last >= 0 && segments[last].set == set {
-			segments[last].to = int32(to)
-			return
-		}
-		segments = append(segments, segment{set, extent{int32(from), int32(to)}})
-	}
+	var segments segments
 	for y := range rows {
 		at := y * l.stride
-		add(static, at, at+1) // the filter's number
+		segments.add(static, at, at+1) // the filter's number
 		at++
 		sets := t.next(top + y)
 		for x := 0; x < l.width; {
@@ -89,11 +85,11 @@ func (l *layout) band(top, rows int, t *touch) band {
 			for end < l.width && sets[end] == sets[x] {
 				end++
 			}
-			add(sets[x], at+3*x, at+3*end)
+			segments.add(sets[x], at+3*x, at+3*end)
 			x = end
 		}
 	}
-	add(static, rows*l.stride, rows*l.stride)
+	segments.add(static, rows*l.stride, rows*l.stride)
 
 	b := band{top: top, rows: rows}
 	index := map[int32]int32{}
@@ -110,53 +106,28 @@ func (l *layout) band(top, rows int, t *touch) band {
 	return b
 }
 
-// touch finds the columns on which the filtered bytes of each pixel depend, row by row from the top.
-//
-// A pixel depends on the columns whose mask is not 0 there, and on no others below one that covers it wholly.
-// Every filter of PNG reads at most the pixel, the one to its left, the one above and the one above left: the
-// union of the four holds for all filters.
-type touch struct {
-	columns   []*masks.Mask
-	sets      *sets
-	above     []int32 // sets of the pixels in the row above, the border left of the picture first
-	row       []int32
-	dependent []int32
+// segment is an extent with the set that decides it.
+type segment struct {
+	set int32
+	extent
 }
 
-func newTouch(width int, columns []*masks.Mask, s *sets) *touch {
-	return &touch{columns, s, make([]int32, width+1), make([]int32, width+1), make([]int32, width)}
-}
+// segments are the extents of a band in their order.
+type segments []segment
 
-// next is the sets that the filtered pixels of row y depend on. It holds until the next call.
-func (t *touch) next(y int) []int32 {
-	t.above, t.row = t.row, t.above
-	clear(t.row)
-	for i, m := range t.columns {
-		own := t.sets.number([]int{i})
-		row := t.row[1:][m.Rect.Min.X:]
-		from, to := int32(static), own // the last union: neighbours mostly have the same
-		for x, alpha := range m.Row(y) {
-			switch {
-			case alpha == 0:
-			case alpha == masks.Full:
-				row[x] = own
-			case row[x] == from:
-				row[x] = to
-			default:
-				from, to = row[x], t.sets.union(row[x], own)
-				row[x] = to
-			}
+// add adds the bytes from from to before to, which follow the last.
+func (s *segments) add(set int32, from, to int) {
+	last := len(*s) - 1
+	if set != static && last > 0 {
+		if gap := (*s)[last]; gap.set == static && (*s)[last-1].set != static && gap.to-gap.from < absorbed {
+			*s = (*s)[:last]
+			last--
+			(*s)[last].to = gap.to
 		}
 	}
-	var last [4]int32
-	set := int32(static)
-	for x := range t.dependent {
-		near := [4]int32{t.row[x], t.row[x+1], t.above[x], t.above[x+1]}
-		if near != last {
-			last = near
-			set = t.sets.union(t.sets.union(near[0], near[1]), t.sets.union(near[2], near[3]))
-		}
-		t.dependent[x] = set
+	if last >= 0 && (*s)[last].set == set && to-int((*s)[last].from) <= longExtent {
+		(*s)[last].to = int32(to)
+		return
 	}
-	return t.dependent
+	*s = append(*s, segment{set, extent{int32(from), int32(to)}})
 }

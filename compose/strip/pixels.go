@@ -23,8 +23,8 @@ type layer struct {
 	part         levels.Level     // thousandths of the way from below to above
 }
 
-// set makes p those of the columns at the levels. photos holds what each level needs.
-func (p *pixels) set(source *Source, columns []int, at []levels.Level, base *picture.Picture, photos map[int]*picture.Picture) {
+// set makes p those of the columns at the levels. photos, by level, holds at least those that they lie between.
+func (p *pixels) set(source *Source, columns []int, at []levels.Level, base *picture.Picture, photos []*picture.Picture) {
 	p.curve, p.base, p.columns = source.Curve, base, p.columns[:0]
 	for i, column := range columns {
 		low, part := int(at[i]/levels.One), at[i]%levels.One

@@ -2,12 +2,15 @@ package strip
 
 import (
 	"context"
+	"math"
+	"math/bits"
 
 	"colonnade/analyze/levels"
 	"colonnade/compose/picture"
 )
 
-// sampleRows is how many rows of each band tell its code.
+// sampleRows is how many rows of each band tell its filter and its code. More gain some thousandths on photographs
+// and one part in twenty on drawings.
 const sampleRows = 8
 
 // block is how a band is coded.
@@ -16,8 +19,9 @@ type block struct {
 	table  *table
 }
 
-// chooseBlocks finds the filter and the code of each band from a sample of its rows in the frames whose columns
-// all stand at one level, for each level alike.
+// chooseBlocks finds the filter and the code of each band from a sample of its rows. The filter is the one that
+// leaves the least entropy in the frame whose columns all stand at the middle photo; the code is the best one for
+// the frames whose columns all stand at one level, every level counting alike.
 func (c *Coder) chooseBlocks(ctx context.Context) error {
 	base, err := c.source.base()
 	if err != nil {
@@ -25,60 +29,140 @@ func (c *Coder) chooseBlocks(ctx context.Context) error {
 	}
 	c.blocks = make([]block, len(c.layout.bands))
 	seen := make([]counts, len(c.blocks))
+	middle := sampler{c: c, base: base, photos: make([]*picture.Picture, c.source.Photos), level: c.source.Photos / 2}
+	if len(c.source.Masks) > 0 {
+		if middle.photos[middle.level], err = c.source.photo(middle.level); err != nil {
+			return err
+		}
+	}
 	err = c.each(ctx, len(c.blocks), func(w *worker, b int) {
-		c.blocks[b].filter = filterUp
-		w.pixels.set(&c.source, nil, nil, base, nil)
-		w.sample(c, b, 0, &seen[b], uint32(max(c.source.Photos, 1)))
+		c.blocks[b] = middle.block(w, b)
+		middle.render(w, b, 0, c.blocks[b].filter)
+		w.count(&seen[b], uint32(max(c.source.Photos, 1)), c.blocks[b].table)
 	})
+	for level := 0; err == nil && level < c.source.Photos && len(c.source.Masks) > 0; level++ {
+		s := sampler{c: c, base: base, photos: make([]*picture.Picture, c.source.Photos), level: level}
+		if s.photos[level], err = c.source.photo(level); err != nil {
+			return err
+		}
+		err = c.each(ctx, len(c.blocks), func(w *worker, b int) {
+			for i := 1; i < len(c.layout.bands[b].parts); i++ {
+				s.render(w, b, i, c.blocks[b].filter)
+				w.count(&seen[b], 1, c.blocks[b].table)
+			}
+		})
+	}
 	if err != nil {
 		return err
 	}
-	for level := 0; level < c.source.Photos && len(c.source.Masks) > 0; level++ {
-		photo, err := c.source.photo(level)
-		if err != nil {
-			return err
-		}
-		photos := map[int]*picture.Picture{level: photo}
-		tuple := make([]levels.Level, len(c.source.Masks))
-		for i := range tuple {
-			tuple[i] = levels.Level(level) * levels.One
-		}
-		err = c.each(ctx, len(c.blocks), func(w *worker, b int) {
-			for i, p := range c.layout.bands[b].parts {
-				if p.set != static {
-					columns := c.layout.sets.members[p.set]
-					w.pixels.set(&c.source, columns, tuple[:len(columns)], base, photos)
-					w.sample(c, b, i, &seen[b], 1)
-				}
-			}
-		})
-		if err != nil {
-			return err
-		}
-	}
-	return c.each(ctx, len(c.blocks), func(w *worker, b int) {
+	return c.each(ctx, len(c.blocks), func(_ *worker, b int) {
 		c.blocks[b].table = newTable(&seen[b])
 	})
 }
 
-// sample adds the sample rows of a part to the counts.
-func (w *worker) sample(c *Coder, b, part int, seen *counts, weight uint32) {
-	band := &c.layout.bands[b]
+// sampler renders sample rows of frames whose columns all stand at one level.
+type sampler struct {
+	c      *Coder
+	base   *picture.Picture
+	photos []*picture.Picture // by level; that of the sampler's is there
+	level  int
+}
+
+// render puts the sample's extents of part i of band b into w.extents, and their filtered bytes into w.filtered.
+func (s *sampler) render(w *worker, b, i, filter int) {
+	l := s.c.layout
+	band := &l.bands[b]
+	part := &band.parts[i]
+	columns := l.sets.members[part.set]
+	w.tuple = w.tuple[:0]
+	for range columns {
+		w.tuple = append(w.tuple, levels.Level(s.level)*levels.One)
+	}
+	w.pixels.set(&s.c.source, columns, w.tuple, s.base, s.photos)
+
 	rows := min(sampleRows, band.rows)
 	first := (band.rows - rows) / 2
-	from, to := int32(first*c.layout.stride), int32((first+rows)*c.layout.stride)
+	from, to := int32(first*l.stride), int32((first+rows)*l.stride)
 	w.extents = w.extents[:0]
-	for _, e := range band.parts[part].extents {
+	for _, e := range part.extents {
 		if e = (extent{max(e.from, from), min(e.to, to)}); e.from < e.to {
 			w.extents = append(w.extents, e)
 		}
 	}
-	w.render(c.layout, band, c.blocks[b].filter, w.extents)
-	rest := w.filtered
-	for _, e := range w.extents {
-		data := rest[:e.to-e.from]
-		rest = rest[len(data):]
-		w.tokens = literals(w.tokens[:0], data)
-		seen.count(w.tokens, weight)
+	w.render(l, band, filter, w.extents)
+}
+
+// filterOrder is the filters, those first that are chosen where several do as well.
+var filterOrder = [filters]int{filterUp, filterPaeth, filterAverage, filterSub, filterNone}
+
+// block finds the filter of band b and a table for a parse from which the counts for a better one are taken.
+func (s *sampler) block(w *worker, b int) block {
+	var best block
+	least := int64(math.MaxInt64)
+	for _, filter := range filterOrder {
+		var seen counts
+		for i := range s.c.layout.bands[b].parts {
+			s.render(w, b, i, filter)
+			for _, value := range w.filtered {
+				seen.symbols[value]++
+			}
+		}
+		if e := entropy(seen.symbols[:endOfBlock]); e < least {
+			least = e
+			best = block{filter, firstTable(&seen)}
+		}
 	}
+	return best
+}
+
+// firstTable is the table for counts of literals alone. It takes for granted that every fortieth token is a match
+// of the shortest length, and that each two steps of length are half as frequent.
+func firstTable(seen *counts) *table {
+	total := uint32(0)
+	for _, n := range seen.symbols {
+		total += n
+	}
+	for i := range symbols - firstLength {
+		seen.symbols[firstLength+i] = total / 40 >> (i / 2)
+	}
+	return newTable(seen)
+}
+
+// count parses the extents that have been rendered and adds their tokens to seen, each weight times.
+func (w *worker) count(seen *counts, weight uint32, t *table) {
+	w.parser.begin(w.filtered, w.extents)
+	for k := range w.extents {
+		seen.count(w.parser.parse(k, t), weight)
+	}
+}
+
+// entropy is the number of bits, in 65536ths, that the best code of single symbols would need, were it not bound to
+// whole bits.
+func entropy(counts []uint32) int64 {
+	total := int64(0)
+	for _, n := range counts {
+		total += int64(n)
+	}
+	e := total * log2(total)
+	for _, n := range counts {
+		e -= int64(n) * log2(int64(n))
+	}
+	return e
+}
+
+// log2 is the binary logarithm of v in 65536ths, rounded down; 0 for v 0.
+func log2(v int64) int64 {
+	if v == 0 {
+		return 0
+	}
+	log := int64(bits.Len64(uint64(v)) - 1)
+	x := uint64(v) << bits.LeadingZeros64(uint64(v)) // 1 to 2, with 63 bits of fraction
+	for range 16 {
+		x, _ = bits.Mul64(x, x) // twice the logarithm; 1 to 4, with 62 bits of fraction
+		log = log<<1 | int64(x>>63)
+		if x>>63 == 0 {
+			x <<= 1
+		}
+	}
+	return log
 }

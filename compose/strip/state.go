@@ -2,65 +2,173 @@ package strip
 
 import (
 	"container/list"
+	"context"
+	"encoding/binary"
 
 	"colonnade/analyze/levels"
+	"colonnade/compose/picture"
 )
 
 // state is one set of columns, each at a level, coded: all that it decides of a frame.
 type state struct {
-	set     int32
-	levels  []levels.Level // of the set's columns
-	strings [][]byte       // by band in which the set has a part: its strings, with stringPad bytes after them
-	bits    int64          // length of all strings
-	share   share
-	size    int64 // bytes of memory
+	set    int32
+	levels []levels.Level // of the set's columns
+	pieces []piece        // by band in which the set has a part
+	bits   int64          // length of all strings
+	share  share
+	size   int64 // bytes of memory
 
 	// Of the memo:
-	frames int           // that are being made from it
+	frames int           // that hold it
 	place  *list.Element // among the states used last
 }
 
-// piece of a state: what one band adds to it.
+// piece is what a state decides of one band.
 type piece struct {
-	strings []byte
+	strings []byte // one for each extent, and stringPad bytes after them
 	bits    int64
 	share   share
 }
 
+// pieceSize is about what a piece takes beside its strings.
+const pieceSize = 64
+
+func (s *state) key() string {
+	var key []byte
+	for _, level := range s.levels {
+		key = binary.LittleEndian.AppendUint32(key, uint32(level))
+	}
+	return string(key)
+}
+
+// acquire finds the states of the frame's tuple, codes those that are missing, and holds them all.
+func (c *Coder) acquire(ctx context.Context, f *frame) error {
+	m := &c.memo
+	if m.hold(c.layout, f) {
+		return nil
+	}
+	m.coding.Lock()
+	defer m.coding.Unlock()
+
+	m.mutex.Lock()
+	m.find(c.layout, f)
+	var missing []*state
+	need := int64(0)
+	for _, set := range c.layout.used {
+		if s := f.states[set]; s != nil {
+			m.pin(s)
+			continue
+		}
+		s := &state{set: set, pieces: make([]piece, c.layout.parts[set])}
+		for _, column := range c.layout.sets.members[set] {
+			s.levels = append(s.levels, f.tuple[column])
+		}
+		missing = append(missing, s)
+		need += c.layout.bytes[set] // coded they are seldom longer
+	}
+	m.reserve(need)
+	m.mutex.Unlock()
+
+	err := c.code(ctx, missing)
+
+	m.mutex.Lock()
+	defer m.mutex.Unlock()
+	if err != nil {
+		for _, set := range c.layout.used {
+			if s := f.states[set]; s != nil {
+				s.frames--
+			}
+		}
+		return err
+	}
+	for _, s := range missing {
+		f.states[s.set] = s
+		m.insert(s)
+	}
+	m.frames++
+	m.shrink(0)
+	return nil
+}
+
+// code codes states, which differ in their sets, on all workers.
+func (c *Coder) code(ctx context.Context, states []*state) error {
+	if len(states) == 0 {
+		return nil
+	}
+	base, err := c.source.base()
+	if err != nil {
+		return err
+	}
+	photos := make([]*picture.Picture, c.source.Photos)
+	ofSet := make([]*state, len(c.layout.sets.members))
+	for _, s := range states {
+		ofSet[s.set] = s
+		for _, level := range s.levels {
+			for _, photo := range []levels.Level{level / levels.One, (level + levels.One - 1) / levels.One} {
+				if photos[photo] == nil {
+					if photos[photo], err = c.source.photo(int(photo)); err != nil {
+						return err
+					}
+				}
+			}
+		}
+	}
+	type job struct {
+		state       *state
+		band, index int
+	}
+	var jobs []job
+	for b := range c.layout.bands {
+		for i, p := range c.layout.bands[b].parts {
+			if s := ofSet[p.set]; s != nil {
+				jobs = append(jobs, job{s, b, i})
+			}
+		}
+	}
+	err = c.each(ctx, len(jobs), func(w *worker, i int) {
+		s, part := jobs[i].state, &c.layout.bands[jobs[i].band].parts[jobs[i].index]
+		w.pixels.set(&c.source, c.layout.sets.members[s.set], s.levels, base, photos)
+		s.pieces[part.nth] = w.code(c, jobs[i].band, part)
+	})
+	if err != nil {
+		return err
+	}
+	for _, s := range states {
+		for _, p := range s.pieces {
+			s.bits += p.bits
+			s.share.join(p.share)
+			s.size += int64(len(p.strings)) + pieceSize
+		}
+	}
+	return nil
+}
+
 // code codes one part of band b. The worker's pixels are set to the state's columns.
-func (w *worker) code(c *Coder, b, index int) piece {
-	l, t := c.layout, c.blocks[b].table
+func (w *worker) code(c *Coder, b int, part *part) piece {
+	l, block := c.layout, c.blocks[b]
 	band := &l.bands[b]
-	part := &band.parts[index]
-	w.render(l, band, c.blocks[b].filter, part.extents)
+	w.render(l, band, block.filter, part.extents)
+	w.parser.begin(w.filtered, part.extents)
+	w.writer.out = w.writer.out[:0]
 	var out piece
-	w.writer = bitWriter{out: w.writer.out[:0]}
 	end := l.stride * (l.height - band.top)
-	rest := w.filtered
+	data := w.filtered
 	for i, e := range part.extents {
-		data := rest[:e.to-e.from]
-		rest = rest[len(data):]
-		out.share.add(data, end-int(e.to))
+		n := int(e.to - e.from)
+		out.share.add(data[:n], end-int(e.to))
+		data = data[n:]
+
 		start := w.writer.begin()
 		if part.set == static && i == 0 {
-			t.header(&w.writer, b == len(l.bands)-1)
+			block.table.header(&w.writer, b == len(l.bands)-1)
 		}
-		w.tokens = literals(w.tokens[:0], data)
-		t.encode(&w.writer, w.tokens)
+		block.table.encode(&w.writer, w.parser.parse(i, block.table))
 		if part.set == static && i == len(part.extents)-1 {
-			c := t.symbols[endOfBlock]
-			w.writer.write(uint64(c.bits), uint(c.length))
+			w.writer.write(block.table.end.bits(), uint(block.table.end.count()))
 		}
 		out.bits += int64(w.writer.end(start))
 	}
 	out.strings = make([]byte, len(w.writer.out)+stringPad)
 	copy(out.strings, w.writer.out)
 	return out
-}
-
-func literals(tokens []token, data []byte) []token {
-	for _, b := range data {
-		tokens = append(tokens, token(b))
-	}
-	return tokens
 }

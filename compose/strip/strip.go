@@ -1,6 +1,30 @@
-// Package strip makes the PNG files of frames at about the speed at which memory is copied.
+// Package strip makes the PNG files of frames about as fast as memory is copied.
 //
-// TODO: idea
+// Masks never move and levels are few, so most of what a PNG encoder would do for a frame has been done for an
+// earlier one. A pixel of a frame depends on the levels of only those columns whose mask touches it. PNG
+// filters each pixel by its neighbours to the left, above and above left, so a filtered byte depends on the columns that touch one of
+// these four. Deflate then writes the byte as a code. With the filter of each row and the table of codes of each deflate
+// block fixed for the whole render, the coded bits of a run of bytes in a row depend on the levels of those columns
+// and on nothing else.
+//
+// So the filtered picture is cut into extents, runs of bytes that depend on the same set of columns, once for all
+// frames (layout). All extents of one set, for one choice of levels of its columns, are a state. A state is coded
+// when a frame first needs it, each of its extents into a string of bits, and kept (memo). A frame is then made
+// by laying the strings of its states end to end (join): no pixel is looked at. What depends on no column is the
+// state of the empty set; the headers of the blocks are part of its strings.
+//
+// What else a PNG file holds adds up as well. A byte's place in the picture never moves, so the Adler-32 of
+// the whole is the sum of the shares of the states (share), and so is the length. Only the CRC-32 has to be taken
+// over the file's own bytes.
+//
+// Three things keep this as small as usual compression. Matches, too, are made, but only from bytes of the same
+// state to bytes of the same state (parser). The filter and the table of a band of rows are chosen from a sample of what all
+// photos put there (sample). And extents are few: pixels at which all photos agree depend on nothing
+// (differences), and short static runs are coded along with their neighbours.
+//
+// The tables come from the photos alone, never from the frames asked for, and a state's bits from the tables and the
+// photos alone. All of it is done in whole numbers. So a frame has the same bytes in a preview, a shard and a
+// whole render, on any number of workers, with any memory and on any processor.
 package strip
 
 import (
@@ -8,7 +32,6 @@ import (
 	"errors"
 	"fmt"
 	"runtime"
-	"sync"
 
 	"colonnade/analyze/levels"
 	"colonnade/compose/light"
@@ -18,39 +41,45 @@ import (
 
 // Source is what frames are made from. All pictures have the frame's size, and masks lie inside it.
 //
-// Base and Photo are called when a picture is needed, by one goroutine at a time; a picture may be asked for
-// many times, so it is for the caller to keep it. Pictures are read only, and not kept.
+// Base and Photo are called whenever a picture is needed, by one goroutine at a time. The same picture is asked for
+// several times, so it is for the caller to keep it. The Coder only reads it, and does not hold it for longer than
+// one call.
 type Source struct {
-	Width, Height int
+	Width, Height int // pixels
 	Base          func() (*picture.Picture, error)
 	Photo         func(level int) (*picture.Picture, error) // 0 to Photos-1
 	Photos        int
 	Masks         []*masks.Mask // by column, in the order in which columns are laid over each other
-	Curve         *light.Curve
+	Curve         *light.Curve  // in whose light pictures are mixed
 }
 
-// Options says what a Coder may use. None of it changes what it makes.
+// Options says what a Coder may use. It has no influence on the bytes that are made.
 type Options struct {
-	// Memory is the most bytes that coded states may take, 0 for no bound. A state that had to go is coded again
-	// when it is needed. The states of a frame being made are always held, so that less than one frame's
-	// size is taken as one frame at a time.
+	// Memory is the most bytes that coded states may take, 0 for no bound. A state that has to go is coded
+	// again when it is needed. The states of one frame are always held, even if they alone take more.
 	Memory int64
-	// Workers is how many goroutines code at once; 0 for one a processor.
+	// Workers is how many goroutines code at once, 0 for one a processor.
 	Workers int
 }
 
-// Coder makes the PNG files of frames. All methods may be called by several goroutines at once.
+// Coder makes the PNG files of frames. Its methods may be called by several goroutines at once.
 type Coder struct {
 	source Source
 	layout *layout
 	blocks []block // by band
-	idle   chan *worker
 	memo   memo
-	frames sync.Pool // of *frame, what a call of Append needs
+	idle   chan *worker
+	spare  chan *frame
 }
 
-// New prepares to make frames: it finds which bytes depend on which columns, and the codes of all bands, for
-// which it looks at every photo once. The codes depend on nothing but the source.
+// spares is how many frames that are done are kept, as many as may well be made at once.
+const spares = 64
+
+// maxWidth keeps places in a band of rows within 31 bits.
+const maxWidth = 1 << 22
+
+// New prepares to make frames: it finds which bytes depend on which columns, and the filter and codes of each band.
+// It looks at every photo twice. It ends early when ctx does.
 func New(ctx context.Context, source Source, options Options) (*Coder, error) {
 	if err := source.check(); err != nil {
 		return nil, err
@@ -61,13 +90,17 @@ func New(ctx context.Context, source Source, options Options) (*Coder, error) {
 	}
 	c := &Coder{
 		source: source,
-		layout: newLayout(source.Width, source.Height, source.Masks),
 		idle:   make(chan *worker, workers),
+		spare:  make(chan *frame, spares),
 	}
 	for range workers {
-		c.idle <- newWorker(c.layout)
+		c.idle <- newWorker(source.Width)
 	}
-	c.frames.New = func() any { return c.newFrame() }
+	differ, err := c.compare(ctx)
+	if err != nil {
+		return nil, err
+	}
+	c.layout = newLayout(source.Width, source.Height, source.Masks, differ)
 	c.memo.init(len(c.layout.sets.members), options.Memory)
 	if err := c.chooseBlocks(ctx); err != nil {
 		return nil, err
@@ -78,6 +111,9 @@ func New(ctx context.Context, source Source, options Options) (*Coder, error) {
 func (s *Source) check() error {
 	if s.Width <= 0 || s.Height <= 0 {
 		return fmt.Errorf("frame: size is %d x %d; both must be 1 or more", s.Width, s.Height)
+	}
+	if s.Width > maxWidth {
+		return fmt.Errorf("frame: is %d pixels wide; at most %d can be coded", s.Width, maxWidth)
 	}
 	if len(s.Masks) > 0 && s.Photos <= 0 {
 		return errors.New("photos: there are none; a column needs at least one")
@@ -100,7 +136,7 @@ func (s *Source) base() (*picture.Picture, error) {
 	if err != nil {
 		return nil, err
 	}
-	return p, s.fits("base plate", p)
+	return p, s.size("base plate", p)
 }
 
 // photo is the photo of a level, its size checked.
@@ -109,10 +145,10 @@ func (s *Source) photo(level int) (*picture.Picture, error) {
 	if err != nil {
 		return nil, err
 	}
-	return p, s.fits(fmt.Sprintf("photo of level %d", level), p)
+	return p, s.size(fmt.Sprintf("photo of level %d", level), p)
 }
 
-func (s *Source) fits(name string, p *picture.Picture) error {
+func (s *Source) size(name string, p *picture.Picture) error {
 	if p.Width != s.Width || p.Height != s.Height {
 		return fmt.Errorf("%s: is %d x %d, the frame is %d x %d; fit it to the frame", name, p.Width, p.Height, s.Width, s.Height)
 	}
@@ -120,14 +156,14 @@ func (s *Source) fits(name string, p *picture.Picture) error {
 }
 
 // fit tells whether a tuple is one of this source.
-func (s *Source) fit(tuple []levels.Level) error {
+func (s *Source) fits(tuple []levels.Level) error {
 	if len(tuple) != len(s.Masks) {
 		return fmt.Errorf("frame: has %d levels; there are %d columns", len(tuple), len(s.Masks))
 	}
 	top := levels.Level(s.Photos-1) * levels.One
 	for i, level := range tuple {
 		if level < 0 || level > top {
-			return fmt.Errorf("column %d: stands at level %v; the photos go from 0 to %d", i+1, float64(level)/float64(levels.One), s.Photos-1)
+			return fmt.Errorf("column %d: stands at level %v; the photos go from 0 to %d", i+1, level, s.Photos-1)
 		}
 	}
 	return nil

@@ -1,6 +1,10 @@
 package strip
 
-import "math/bits"
+import (
+	"encoding/binary"
+	"math/bits"
+	"slices"
+)
 
 // token is a literal byte, or a match: a repetition of bytes that lie up to 32768 before.
 type token uint32
@@ -45,33 +49,34 @@ func split(v int, steps uint) (class int, extra uint64, extraBits uint) {
 	return int(extraBits)<<steps + v>>extraBits, uint64(v) & (1<<extraBits - 1), extraBits
 }
 
-// count adds tokens to the counts, each weight times.
-func (c *counts) count(tokens []token, weight uint32) {
-	for _, t := range tokens {
-		if t&isMatch == 0 {
-			c.symbols[t] += weight
-			continue
-		}
-		symbol, _, _ := lengthSymbol(t.length())
-		c.symbols[symbol] += weight
-		symbol, _, _ = distanceSymbol(t.distance())
-		c.distances[symbol] += weight
-	}
-}
-
 // encode writes tokens.
 func (t *table) encode(w *bitWriter, tokens []token) {
+	size := len(w.out)
+	w.out = slices.Grow(w.out, 8*len(tokens)+8)
+	out := w.out[:cap(w.out)]
+	bits, n := w.bits, w.n
+	flush := func() {
+		binary.LittleEndian.PutUint64(out[size:], bits)
+		size += int(n >> 3)
+		bits >>= n &^ 7
+		n &= 7
+	}
 	for _, k := range tokens {
 		if k&isMatch == 0 {
-			c := t.symbols[k]
-			w.write(uint64(c.bits), uint(c.length))
+			c := t.literals[uint8(k)]
+			bits |= c.bits() << n
+			n += uint(c.count())
+			flush()
 			continue
 		}
-		symbol, extra, n := lengthSymbol(k.length())
-		c := t.symbols[symbol]
-		w.write(uint64(c.bits)|extra<<c.length, uint(c.length)+n)
-		symbol, extra, n = distanceSymbol(k.distance())
-		c = t.distances[symbol]
-		w.write(uint64(c.bits)|extra<<c.length, uint(c.length)+n)
+		c := t.lengths[k.length()]
+		bits |= c.bits() << n
+		n += uint(c.count())
+		class, extra, extraBits := distanceSymbol(k.distance())
+		c = t.distances[class]
+		bits |= (c.bits() | extra<<(uint(c.count())-extraBits)) << n
+		n += uint(c.count())
+		flush()
 	}
+	w.out, w.bits, w.n = out[:size], bits, n
 }

@@ -4,48 +4,43 @@ import (
 	"context"
 	"sync"
 	"sync/atomic"
+
+	"colonnade/analyze/levels"
 )
 
 // worker holds what one goroutine needs to code a part of a band. There are as many as may work at once.
 type worker struct {
-	row, above []byte   // pixels of two rows, each with one black pixel before it
-	reach      []reach  // by row of a band, the row above the band first
-	filtered   []byte   // a part's filtered bytes, extent after extent
-	extents    []extent // of a sample
-	tokens     []token  // of one extent
+	row, above []byte  // pixels of two rows, each with one black pixel before it
+	reach      []reach // by row of a band, the row above the band first
+	filtered   []byte  // a part's filtered bytes, extent after extent; parsePad more can be read
 	pixels     pixels
+	parser     parser
 	writer     bitWriter
+	tuple      []levels.Level // of a sample
+	extents    []extent       // of a sample
 }
 
 // reach is which pixels of a row are read: first to before last.
 type reach struct{ first, last int }
 
-func newWorker(l *layout) *worker {
+func newWorker(width int) *worker {
 	return &worker{
-		row:    make([]byte, 3*l.width+3),
-		above:  make([]byte, 3*l.width+3),
+		row:    make([]byte, 3*width+3),
+		above:  make([]byte, 3*width+3),
 		reach:  make([]reach, bandRows+1),
-		pixels: pixels{light: make([]uint32, 3*l.width)},
+		pixels: pixels{light: make([]uint32, 3*width)},
 	}
 }
 
 // render puts the filtered bytes of the extents, which lie in the band b, into w.filtered.
 func (w *worker) render(l *layout, b *band, kind int, extents []extent) {
-	for i := range w.reach {
-		w.reach[i] = reach{l.width, 0}
+	size := w.measure(l, extents)
+	if cap(w.filtered) < size+parsePad {
+		w.filtered = make([]byte, size+parsePad)
 	}
-	for _, e := range extents {
-		for at := int(e.from); at < int(e.to); {
-			row, from, to := l.inRow(at, e)
-			at += to - from
-			first, last := max((from-1)/3-1, 0), (to+1)/3
-			for _, r := range []*reach{&w.reach[row], &w.reach[row+1]} {
-				r.first, r.last = min(r.first, first), max(r.last, last)
-			}
-		}
-	}
-	w.filtered = w.filtered[:0]
-	current := -1
+	w.filtered = w.filtered[:size]
+	out := w.filtered
+	current := -1 // row of the band that is in w.row
 	w.compose(b.top-1, w.reach[0])
 	for _, e := range extents {
 		for at := int(e.from); at < int(e.to); {
@@ -57,14 +52,34 @@ func (w *worker) render(l *layout, b *band, kind int, extents []extent) {
 				w.compose(b.top+current, w.reach[current+1])
 			}
 			if from == 0 {
-				w.filtered = append(w.filtered, byte(kind))
+				out[0] = byte(kind)
+				out = out[1:]
 				from++
 			}
-			size := len(w.filtered)
-			w.filtered = grown(w.filtered, to-from)
-			filter(kind, w.filtered[size:], w.row, w.above, from-1, to-1)
+			filter(kind, out, w.row, w.above, from-1, to-1)
+			out = out[to-from:]
 		}
 	}
+}
+
+// measure finds which pixels of each row the extents need, for themselves or for those below, and how long the
+// extents are in all.
+func (w *worker) measure(l *layout, extents []extent) (size int) {
+	for i := range w.reach {
+		w.reach[i] = reach{l.width, 0}
+	}
+	for _, e := range extents {
+		for at := int(e.from); at < int(e.to); {
+			row, from, to := l.inRow(at, e)
+			at += to - from
+			size += to - from
+			first, last := max((from-1)/3-1, 0), (to+1)/3
+			for _, r := range []*reach{&w.reach[row], &w.reach[row+1]} {
+				r.first, r.last = min(r.first, first), max(r.last, last)
+			}
+		}
+	}
+	return size
 }
 
 // inRow is the row of a band that holds the extent's byte at, and which of the row's filtered bytes, the filter's
@@ -74,7 +89,7 @@ func (l *layout) inRow(at int, e extent) (row, from, to int) {
 	return row, at - row*l.stride, min(int(e.to)-row*l.stride, l.stride)
 }
 
-// compose makes the pixels of row y that r reaches.
+// compose makes the pixels of row y that r reaches in w.row.
 func (w *worker) compose(y int, r reach) {
 	switch {
 	case r.first >= r.last:
@@ -83,15 +98,6 @@ func (w *worker) compose(y int, r reach) {
 	default:
 		w.pixels.row(w.row[3:], y, r.first, r.last)
 	}
-}
-
-// grown is s with n more elements of any value.
-func grown(s []byte, n int) []byte {
-	if len(s)+n > cap(s) {
-		s = append(s, make([]byte, n)...)
-		return s
-	}
-	return s[:len(s)+n]
 }
 
 // each calls do for 0 to n-1 on the workers that are idle. It stops early when ctx ends, and returns why it ended.
