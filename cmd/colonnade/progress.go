@@ -6,6 +6,7 @@ import (
 	"io"
 	"os"
 	"strings"
+	"sync"
 	"time"
 
 	"golang.org/x/term"
@@ -24,6 +25,9 @@ type progress struct {
 	width  int
 	last   time.Time
 	active bool // a bar stands on the terminal
+
+	mutex sync.Mutex
+	state sequence.Progress // the latest
 }
 
 func newProgress(kind string, w io.Writer) *progress {
@@ -44,13 +48,16 @@ func newProgress(kind string, w io.Writer) *progress {
 }
 
 func (p *progress) update(s sequence.Progress) {
+	p.mutex.Lock()
+	defer p.mutex.Unlock()
+	p.state = s
 	switch p.kind {
 	case "bar":
 		p.bar(s)
 	case "plain":
 		if time.Since(p.last) >= plainEvery && s.Done < s.Total {
 			p.last = time.Now()
-			fmt.Fprintf(p.w, "frame %d/%d, %.1f frames/s, %s left\n", s.Done, s.Total, s.FramesPerSecond, left(s))
+			fmt.Fprintln(p.w, plain(s))
 		}
 	case "json":
 		if time.Since(p.last) >= time.Second || s.Done == s.Total {
@@ -59,6 +66,20 @@ func (p *progress) update(s sequence.Progress) {
 				"bytes": s.Bytes, "frames_per_second": s.FramesPerSecond, "seconds_left": s.Left.Seconds()})
 		}
 	}
+}
+
+// report says where the work stands, whatever kind of progress is shown.
+func (p *progress) report() {
+	p.mutex.Lock()
+	defer p.mutex.Unlock()
+	if p.active {
+		fmt.Fprint(p.w, "\r\x1b[K")
+	}
+	fmt.Fprintln(os.Stderr, plain(p.state))
+}
+
+func plain(s sequence.Progress) string {
+	return fmt.Sprintf("frame %d/%d, %d written, %d kept, %d repeated, %.1f frames/s, %s left", s.Done, s.Total, s.Written, s.Kept, s.Repeated, s.FramesPerSecond, left(s))
 }
 
 func (p *progress) bar(s sequence.Progress) {

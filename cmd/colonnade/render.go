@@ -2,15 +2,14 @@ package main
 
 import (
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"io"
 	"math"
-	"os"
-	"os/signal"
 	"path/filepath"
 	"runtime"
-	"syscall"
 	"time"
 
 	"github.com/spf13/pflag"
@@ -174,13 +173,13 @@ func render(f *renderFlags, args []string, out streams) error {
 		fmt.Fprintf(words, "shard %s of %d frames holds none: nothing to do\n", f.shard, len(p.table.Rows))
 		return nil
 	}
-	stop, signalled, done := onSignals(words)
+	show := newProgress(f.progress, words)
+	stop, signalled, done := onSignals(words, show.report)
 	defer done()
 	coder := p.scene.Coder(memory, f.jobs)
 	if f.dryRun {
 		return dryRun(p, coder, out.stdout)
 	}
-	show := newProgress(f.progress, words)
 	if f.stream != "" {
 		return f.sendStream(p, memory, show, stop, signalled, out)
 	}
@@ -209,12 +208,21 @@ func render(f *renderFlags, args []string, out streams) error {
 func (p *piece) describe() sequence.Description {
 	d := sequence.Description{
 		Rate: fmt.Sprintf("%d/%d", p.file.Rate.Num, p.file.Rate.Den), Width: p.scene.Size().X, Height: p.scene.Size().Y,
-		Song: p.file.Song, SongSeconds: p.seconds, Scene: p.scene.Digest(), Columns: p.table.Names, Version: Version,
+		Song: p.file.Song, SongSeconds: p.seconds, Scene: p.scene.Digest(), Levels: p.levelsDigest(), Columns: p.table.Names, Version: Version,
 	}
 	for _, photo := range p.scene.Set.Photos {
 		d.Photos = append(d.Photos, photo.Path)
 	}
 	return d
+}
+
+// levelsDigest tells two level tables of the same scene apart.
+func (p *piece) levelsDigest() string {
+	sum := sha256.New()
+	for n := p.table.First; n <= p.last(); n++ {
+		io.WriteString(sum, p.scene.Key(p.tuple(n)))
+	}
+	return hex.EncodeToString(sum.Sum(nil))
 }
 
 func (f *renderFlags) memoryLimit() (int64, error) {
@@ -284,31 +292,4 @@ func dryRun(p *piece, coder *scene.Coder, stdout io.Writer) error {
 	fmt.Fprintf(stdout, "on disk   about %s, or %s with --repeats link\n", formatBytes(total), formatBytes(size*int64(len(distinct))))
 	fmt.Fprintf(stdout, "time      about %s on a disk that takes %s a second\n", (time.Duration(seconds*float64(time.Second)) + time.Second).Truncate(time.Second), formatBytes(disk))
 	return nil
-}
-
-// onSignals closes stop at the first interrupt. The second one ends the program at once: frames have their
-// names only when they are whole, so nothing is lost. A terminal that goes away ends nothing when the program
-// was started so as to outlive it.
-func onSignals(words io.Writer) (stop <-chan struct{}, signalled func() int, done func()) {
-	signals := make(chan os.Signal, 2)
-	signal.Notify(signals, os.Interrupt, syscall.SIGTERM)
-	stopped := make(chan struct{})
-	number := make(chan int, 1)
-	go func() {
-		first, ok := <-signals
-		if !ok {
-			return
-		}
-		code := 2
-		if first == syscall.SIGTERM {
-			code = 15
-		}
-		number <- code
-		fmt.Fprintln(words, "\ncolonnade: stopping after the frames in hand; once more to stop at once")
-		close(stopped)
-		if _, ok := <-signals; ok {
-			os.Exit(128 + code)
-		}
-	}()
-	return stopped, func() int { return <-number }, func() { signal.Stop(signals); close(signals) }
 }

@@ -30,6 +30,7 @@ func (f *renderFlags) sendStream(p *piece, memory int64, show *progress, stop <-
 	}
 	begun := time.Now()
 	state := sequence.Progress{Total: p.want.last - p.want.first + 1}
+	show.update(state)
 	if _, err := io.WriteString(out.stdout, video.Header()); err != nil {
 		return streamError(err)
 	}
