@@ -1,0 +1,232 @@
+package main
+
+import (
+	"bytes"
+	"fmt"
+	"image"
+	"io"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+
+	"github.com/spf13/pflag"
+
+	"colonnade/analyze/envelope"
+	"colonnade/analyze/song"
+	"colonnade/cmd/columnfile"
+	"colonnade/compose/photos"
+	"colonnade/compose/proof"
+	"colonnade/compose/proof/sound"
+)
+
+// Limits of the page's picture, in pixels.
+const narrowest, widest = 16, 4096
+
+// proofFlags are the flags of proof beside those it shares.
+type proofFlags struct {
+	inputs
+	output, levels string
+	width          int
+}
+
+func proofCommand() command {
+	return command{
+		name: "proof", args: "FILE",
+		short:   "one HTML page that plays the piece with sound, and tunes it",
+		example: "colonnade proof -o proof.html columns.toml",
+		setup: func(flags *pflag.FlagSet, out streams) func([]string) error {
+			f := new(proofFlags)
+			flags.StringVarP(&f.output, "output", "o", "proof.html", "`FILE`: write the page here (- for standard output)")
+			flags.IntVar(&f.width, "width", 960, "`PIXELS`: width of the page's picture")
+			flags.StringVar(&f.levels, "levels", "", "`FILE`: take the levels from this table; there is nothing to tune then")
+			f.register(flags)
+			return func(args []string) error { return makeProof(f, args, out) }
+		},
+	}
+}
+
+func makeProof(f *proofFlags, args []string, out streams) error {
+	if f.width < narrowest || f.width > widest {
+		return inputf("--width: %d is outside %d to %d pixels; 960 is a good width", f.width, narrowest, widest)
+	}
+	file, err := f.read(args)
+	if err != nil {
+		return err
+	}
+	text, err := os.ReadFile(file.Path)
+	if err != nil {
+		return inputf("%s: can not be read (%w); check its permissions", photos.Quote(file.Path), photos.Cause(err))
+	}
+	if err := fitPicture(file, f.width); err != nil {
+		return err
+	}
+	page := &proof.Page{Dissolve: file.Dissolve, FileName: filepath.Base(file.Path), FileText: string(text)}
+	if page.Scene, err = openScene(file); err != nil {
+		return err
+	}
+	// Photos are decoded while the song is heard. What is wrong with one is met again when the page is written.
+	go func() {
+		for level := range page.Scene.Set.Photos {
+			page.Scene.Photo(level)
+		}
+	}()
+	top := page.Scene.Set.Top()
+	if f.levels != "" {
+		if page.Table, err = readTable(f.levels, file, top); err != nil {
+			return err
+		}
+		if page.Columns, err = proofColumns(file, top); err != nil {
+			return err
+		}
+	} else {
+		h, err := hear(file, top)
+		if err != nil {
+			return err
+		}
+		page.Table, page.Envelopes = h.table, h.envelopes.Values
+		if page.Columns, err = proofColumns(file, top); err != nil {
+			return err
+		}
+		page.Warnings = silentColumns(file, h)
+	}
+	part, err := f.span(file.Rate, span{page.Table.First, page.Table.First + len(page.Table.Rows) - 1})
+	if err != nil {
+		return err
+	}
+	page.First, page.Last = part.first, part.last
+	title := file.Path
+	if file.Song != "" {
+		title = file.Song
+		if err := recordSong(page, file, f.levels == ""); err != nil {
+			return err
+		}
+	}
+	if page.Title == "" {
+		page.Title = filepath.Base(title)
+	}
+	page.Facts = fmt.Sprintf("%s to %s, frames %d to %d at %s a second, %d columns, levels 0 to %d", clock(file.Rate.Start(part.first)),
+		clock(file.Rate.Start(part.last+1)), part.first, part.last, file.Rate, len(file.Columns), top)
+	var whole bytes.Buffer
+	if err := page.Write(&whole); err != nil {
+		return input(err)
+	}
+	if whole.Len() > proof.Budget {
+		file.Notes = append(file.Notes, fmt.Sprintf("proof: the page has %s, more than %s; give a smaller --width, or a part by --from and --to", formatBytes(int64(whole.Len())), formatBytes(proof.Budget)))
+	}
+	tell(out.stderr, file.Notes)
+	write := func(w io.Writer) error {
+		_, err := w.Write(whole.Bytes())
+		return err
+	}
+	if err := writeWhole(f.output, out.stdout, write); err != nil {
+		return err
+	}
+	if f.output != "-" {
+		fmt.Fprintf(out.stdout, "%s: %s, %d frames; open it in a browser\n", photos.Quote(f.output), formatBytes(int64(whole.Len())), part.last-part.first+1)
+	}
+	return nil
+}
+
+// fitPicture makes the frame as wide as the page's picture, and no larger than it is.
+func fitPicture(file *columnfile.File, width int) error {
+	size := file.Size
+	shape := [2]float64{float64(size.X), float64(size.Y)}
+	switch {
+	case size != (image.Point{}):
+	case file.Crop != nil:
+		shape = [2]float64{file.Crop[2], file.Crop[3]}
+	default:
+		files, err := photos.Find(file.Photos)
+		if err != nil {
+			return input(err)
+		}
+		photo, err := photos.Open(files[0])
+		if err != nil {
+			return input(err)
+		}
+		shape = [2]float64{float64(photo.Size.X), float64(photo.Size.Y)}
+	}
+	file.Size = proof.PictureSize(shape[0], shape[1], width)
+	return nil
+}
+
+// proofColumns are the columns as the page needs them.
+func proofColumns(file *columnfile.File, top int) ([]proof.Column, error) {
+	settings, err := responses(file, top)
+	if err != nil {
+		return nil, err
+	}
+	var columns []proof.Column
+	for i, column := range file.Columns {
+		s := settings[i]
+		out := proof.Column{Name: column.Name, BandTunable: true, Line: lineOf(file.Where(i, "")), Keys: map[string]int{},
+			Response: proof.Response{Shared: s.Shared, Clip: s.Clip, Floor: s.Floor, Curve: s.Curve, Gain: s.Gain, Attack: s.Attack, Release: s.Release,
+				Hold: s.Hold, Top: s.Top, Bottom: s.Bottom, Low: column.Band.LowHz, High: column.Band.HighHz}}
+		for _, key := range []string{"name", "band", "gain", "floor", "curve", "attack", "release", "hold", "top"} {
+			// Where gives the place of what the column inherits, too, and of its header.
+			if place := file.Where(i, key); place != file.Where(-1, key) && lineOf(place) != out.Line {
+				out.Keys[key] = lineOf(place)
+			}
+		}
+		columns = append(columns, out)
+	}
+	return columns, nil
+}
+
+// lineOf is the line of a place, "columns.toml:31:1", 0 for a place that has none.
+func lineOf(place string) int {
+	parts := strings.Split(place, ":")
+	if len(parts) < 3 {
+		return 0
+	}
+	line, err := strconv.Atoi(parts[len(parts)-2])
+	if err != nil {
+		return 0
+	}
+	return line
+}
+
+// silentColumns warns of columns that never move.
+func silentColumns(file *columnfile.File, h *heard) []proof.Warning {
+	var out []proof.Warning
+	for i, column := range file.Columns {
+		if h.summaries[i].Silent {
+			out = append(out, proof.Warning{Text: fmt.Sprintf("%s stays at its bottom level: its band, %g to %g Hz, holds no sound.", column.Name, column.Band.LowHz, column.Band.HighHz)})
+		}
+	}
+	return out
+}
+
+// recordSong hears the song for the page: the part that is played, and what its bands can be read from.
+func recordSong(page *proof.Page, file *columnfile.File, tunable bool) error {
+	source, err := song.Open(file.Song)
+	if err != nil {
+		return input(err)
+	}
+	defer source.Close()
+	info := source.Info()
+	page.Title = info.Title
+	sample := func(frame int) int64 { return int64(file.Rate.Start(frame)*float64(info.Rate) + 0.5) }
+	end := sample(page.Last + 1)
+	if info.Frames > 0 {
+		end = min(end, info.Frames)
+	}
+	recorder := sound.Record(source, info.Rate, info.Channels, sample(page.First), end, proof.TrackBudget)
+	if tunable {
+		bands := make([]envelope.Band, len(file.Columns))
+		for i, column := range file.Columns {
+			bands[i] = column.Band
+		}
+		page.Bank, err = sound.Measure(recorder, info.Rate, info.Channels, sound.Edges(info.Rate, bands), file.Rate)
+	} else {
+		err = sound.Drain(recorder, info.Channels)
+	}
+	if err != nil {
+		return input(err)
+	}
+	if page.Track, err = recorder.Track(proof.TrackBudget); err != nil {
+		return input(err)
+	}
+	return nil
+}
