@@ -8,31 +8,32 @@ type Source interface {
 	Read(dst [][]float32) (int, error)
 }
 
-// Waveform keeps a song's least and greatest sample in every hundredth of a second, over all channels. It is a Source that
-// passes another one on.
+// Waveform keeps a song's least and greatest sample, Low and High, in every hundredth of a second, over all channels. It is
+// a Source that passes another one on, and stays what it is when that has ended.
 type Waveform struct {
-	source    Source
-	rate      int
-	position  int64
-	low, high []float32
+	SampleRate int
+	Low, High  []float32
+
+	source   Source
+	position int64
 }
 
 // Watch gives source back with its waveform kept as it is read.
 func Watch(source Source, sampleRate int) *Waveform {
-	return &Waveform{source: source, rate: sampleRate}
+	return &Waveform{source: source, SampleRate: sampleRate}
 }
 
 // Read reads on.
 func (w *Waveform) Read(dst [][]float32) (int, error) {
 	n, err := w.source.Read(dst)
-	perBucket := max(int64(float64(w.rate)*bucketSeconds), 1)
+	perBucket := max(int64(float64(w.SampleRate)*bucketSeconds), 1)
 	for i := range n {
 		bucket := int(w.position / perBucket)
-		if bucket == len(w.low) {
-			w.low, w.high = append(w.low, 0), append(w.high, 0)
+		if bucket == len(w.Low) {
+			w.Low, w.High = append(w.Low, 0), append(w.High, 0)
 		}
 		for _, channel := range dst {
-			w.low[bucket], w.high[bucket] = min(w.low[bucket], channel[i]), max(w.high[bucket], channel[i])
+			w.Low[bucket], w.High[bucket] = min(w.Low[bucket], channel[i]), max(w.High[bucket], channel[i])
 		}
 		w.position++
 	}
@@ -41,10 +42,10 @@ func (w *Waveform) Read(dst [][]float32) (int, error) {
 
 // between is the least and the greatest sample between two times.
 func (w *Waveform) between(from, to float64) (low, high float32) {
-	perBucket := max(int64(float64(w.rate)*bucketSeconds), 1)
-	bucket := func(seconds float64) int { return int(seconds * float64(w.rate) / float64(perBucket)) }
-	for i := max(bucket(from), 0); i <= bucket(to) && i < len(w.low); i++ {
-		low, high = min(low, w.low[i]), max(high, w.high[i])
+	perBucket := max(int64(float64(w.SampleRate)*bucketSeconds), 1)
+	bucket := func(seconds float64) int { return int(seconds * float64(w.SampleRate) / float64(perBucket)) }
+	for i := max(bucket(from), 0); i <= bucket(to) && i < len(w.Low); i++ {
+		low, high = min(low, w.Low[i]), max(high, w.High[i])
 	}
 	return max(low, -1), min(high, 1)
 }

@@ -6,89 +6,11 @@ import (
 	"os"
 	"path/filepath"
 
-	"colonnade/analyze/chart"
-	"colonnade/analyze/envelope"
 	"colonnade/analyze/levels"
-	"colonnade/analyze/response"
-	"colonnade/analyze/song"
 	"colonnade/cmd/columnfile"
 	"colonnade/compose/photos"
 	"colonnade/compose/scene"
 )
-
-// heard is what listening to a song gives.
-type heard struct {
-	info      song.Info
-	envelopes *envelope.Envelopes
-	summaries []response.Summary
-	table     *levels.Table // of the whole song
-	settings  []response.Settings
-	waveform  *chart.Waveform
-}
-
-// hear turns the file's song into levels. top is the highest level of the photo set. What is odd about the song is
-// added to the file's notes.
-func hear(file *columnfile.File, top int) (*heard, error) {
-	if file.Song == "" {
-		return nil, inputf("%s: no song is named; add song = \"song.wav\" or give --song", file.Path)
-	}
-	settings, err := responses(file, top)
-	if err != nil {
-		return nil, err
-	}
-	source, err := song.Open(file.Song)
-	if err != nil {
-		return nil, input(err)
-	}
-	defer source.Close()
-	info := source.Info()
-	bands := make([]envelope.Band, len(file.Columns))
-	for i, column := range file.Columns {
-		bands[i] = column.Band
-		if half := float64(info.Rate) / 2; column.Band.HighHz > half {
-			return nil, inputf("%s: band of %q reaches to %g Hz, but a song with %d samples a second ends at %g Hz; lower the edge",
-				file.Where(i, "band"), column.Name, column.Band.HighHz, info.Rate, half)
-		}
-	}
-	h := &heard{settings: settings, waveform: chart.Watch(source, info.Rate)}
-	if h.envelopes, err = envelope.Measure(h.waveform, info.Rate, info.Channels, bands, file.Rate); err != nil {
-		return nil, input(err)
-	}
-	h.info = source.Info() // notes may have come up while reading
-	for _, note := range h.info.Notes {
-		file.Notes = append(file.Notes, fmt.Sprintf("song: %s: %s", photos.Quote(file.Song), note))
-	}
-	var rows [][]levels.Level
-	rows, h.summaries = response.Levels(h.envelopes.Values, settings, file.Rate, file.Dissolve)
-	h.table = &levels.Table{Rate: file.Rate, First: 1, Names: columnNames(file), Rows: rows}
-	return h, nil
-}
-
-// responses are the columns' settings with the top level filled in.
-func responses(file *columnfile.File, top int) ([]response.Settings, error) {
-	out := make([]response.Settings, len(file.Columns))
-	for i, column := range file.Columns {
-		out[i] = column.Response
-		if out[i].Top == response.TopOfSet {
-			out[i].Top = top
-		}
-		if out[i].Top > top {
-			return nil, inputf("%s: top of %q is %d, but the highest level of the photo set is %d; lower it", file.Where(i, "top"), column.Name, out[i].Top, top)
-		}
-		if out[i].Bottom >= out[i].Top {
-			return nil, inputf("%s: bottom of %q is %d, not below its top %d; lower it", file.Where(i, "bottom"), column.Name, out[i].Bottom, out[i].Top)
-		}
-	}
-	return out, nil
-}
-
-func columnNames(file *columnfile.File) []string {
-	names := make([]string, len(file.Columns))
-	for i, column := range file.Columns {
-		names[i] = column.Name
-	}
-	return names
-}
 
 // readTable takes the levels from a table instead of a song.
 func readTable(path string, file *columnfile.File, top int) (*levels.Table, error) {

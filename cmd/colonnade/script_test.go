@@ -19,6 +19,10 @@ import (
 )
 
 func TestMain(m *testing.M) {
+	// Tests remember no songs, nor do the programs they start; a script, whose environment is its own, says otherwise.
+	if filepath.Base(os.Args[0]) != "colonnade" {
+		os.Setenv("COLONNADE_CACHE", "off")
+	}
 	testscript.Main(m, map[string]func(){"colonnade": main})
 }
 
@@ -27,6 +31,7 @@ func TestScripts(t *testing.T) {
 	testscript.Run(t, testscript.Params{
 		Dir: "testdata/script",
 		Setup: func(env *testscript.Env) error {
+			env.Setenv("XDG_CACHE_HOME", filepath.Join(env.WorkDir, "remembered"))
 			return makePiece(env.WorkDir)
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){

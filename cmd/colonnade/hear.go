@@ -1,0 +1,162 @@
+package main
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/gob"
+	"fmt"
+	"io"
+	"os"
+
+	"colonnade/analyze/chart"
+	"colonnade/analyze/envelope"
+	"colonnade/analyze/levels"
+	"colonnade/analyze/response"
+	"colonnade/analyze/song"
+	"colonnade/cmd/cache"
+	"colonnade/cmd/columnfile"
+	"colonnade/compose/photos"
+)
+
+// heard is what listening to a song gives.
+type heard struct {
+	info      song.Info
+	envelopes *envelope.Envelopes
+	summaries []response.Summary
+	table     *levels.Table // of the whole song
+	settings  []response.Settings
+	waveform  *chart.Waveform
+}
+
+// hear turns the file's song into levels. top is the highest level of the photo set. What is odd about the song is
+// added to the file's notes.
+func hear(file *columnfile.File, top int) (*heard, error) {
+	if file.Song == "" {
+		return nil, inputf("%s: no song is named; add song = \"song.wav\" or give --song", file.Path)
+	}
+	settings, err := responses(file, top)
+	if err != nil {
+		return nil, err
+	}
+	m, err := measure(file)
+	if err != nil {
+		return nil, err
+	}
+	h := &heard{info: m.Info, envelopes: m.Envelopes, waveform: m.Waveform, settings: settings}
+	for _, note := range h.info.Notes {
+		file.Notes = append(file.Notes, fmt.Sprintf("song: %s: %s", photos.Quote(file.Song), note))
+	}
+	var rows [][]levels.Level
+	rows, h.summaries = response.Levels(h.envelopes.Values, settings, file.Rate, file.Dissolve)
+	h.table = &levels.Table{Rate: file.Rate, First: 1, Names: columnNames(file), Rows: rows}
+	return h, nil
+}
+
+// measured is what a song holds for the columns, whatever their responses are.
+type measured struct {
+	Info      song.Info // with the notes that came up while reading
+	Envelopes *envelope.Envelopes
+	Waveform  *chart.Waveform
+}
+
+// measure measures the file's song, or remembers what was measured before.
+func measure(file *columnfile.File) (*measured, error) {
+	source, err := song.Open(file.Song)
+	if err != nil {
+		return nil, input(err)
+	}
+	defer source.Close()
+	info := source.Info()
+	bands := bandsOf(file)
+	for i, column := range file.Columns {
+		if half := float64(info.Rate) / 2; column.Band.HighHz > half {
+			return nil, inputf("%s: band of %q reaches to %g Hz, but a song with %d samples a second ends at %g Hz; lower the edge",
+				file.Where(i, "band"), column.Name, column.Band.HighHz, info.Rate, half)
+		}
+	}
+	memory, key := remembered(file, bands)
+	if m := recall(memory.Get(key)); m != nil {
+		return m, nil
+	}
+	m := &measured{Waveform: chart.Watch(source, info.Rate)}
+	if m.Envelopes, err = envelope.Measure(m.Waveform, info.Rate, info.Channels, bands, file.Rate); err != nil {
+		return nil, input(err)
+	}
+	m.Info = source.Info()
+	var value bytes.Buffer
+	if gob.NewEncoder(&value).Encode(m) == nil {
+		memory.Put(key, value.Bytes())
+	}
+	return m, nil
+}
+
+func bandsOf(file *columnfile.File) []envelope.Band {
+	bands := make([]envelope.Band, len(file.Columns))
+	for i, column := range file.Columns {
+		bands[i] = column.Band
+	}
+	return bands
+}
+
+// rememberedBytes is what all songs remembered may take: one of four minutes takes about half a megabyte.
+const rememberedBytes = 100 << 20
+
+// remembered is where songs are remembered, and the key of this one: all that the measures depend on, which is the song's
+// content, the bands, the rate, and the program, of which another version or build may hear otherwise.
+// COLONNADE_CACHE=off makes every song be heard anew.
+func remembered(file *columnfile.File, bands []envelope.Band) (memory cache.Store, key string) {
+	if os.Getenv("COLONNADE_CACHE") == "off" {
+		return cache.Store{}, ""
+	}
+	reader, err := os.Open(file.Song)
+	if err != nil {
+		return cache.Store{}, ""
+	}
+	defer reader.Close()
+	digest := sha256.New()
+	if _, err := io.Copy(digest, reader); err != nil {
+		return cache.Store{}, ""
+	}
+	build := ""
+	if path, err := os.Executable(); err == nil {
+		if info, err := os.Stat(path); err == nil {
+			build = fmt.Sprint(info.Size(), info.ModTime().UnixNano())
+		}
+	}
+	return cache.User("colonnade", rememberedBytes), fmt.Sprintf("song %s %s %x %s %v", Version, build, digest.Sum(nil), file.Rate, bands)
+}
+
+// recall is what a value of the memory holds, nil where that is nothing.
+func recall(value []byte) *measured {
+	m := new(measured)
+	if value == nil || gob.NewDecoder(bytes.NewReader(value)).Decode(m) != nil || m.Envelopes == nil || m.Waveform == nil {
+		return nil
+	}
+	return m
+}
+
+// responses are the columns' settings with the top level filled in.
+func responses(file *columnfile.File, top int) ([]response.Settings, error) {
+	out := make([]response.Settings, len(file.Columns))
+	for i, column := range file.Columns {
+		out[i] = column.Response
+		if out[i].Top == response.TopOfSet {
+			out[i].Top = top
+		}
+		if out[i].Top > top {
+			return nil, inputf("%s: top of %q is %d, but the highest level of the photo set is %d; lower it", file.Where(i, "top"), column.Name, out[i].Top, top)
+		}
+		if out[i].Bottom >= out[i].Top {
+			return nil, inputf("%s: bottom of %q is %d, not below its top %d; lower it", file.Where(i, "bottom"), column.Name, out[i].Bottom, out[i].Top)
+		}
+	}
+	return out, nil
+}
+
+func columnNames(file *columnfile.File) []string {
+	names := make([]string, len(file.Columns))
+	for i, column := range file.Columns {
+		names[i] = column.Name
+	}
+	return names
+}
