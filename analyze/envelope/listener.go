@@ -14,7 +14,8 @@ type listener struct {
 	plan     *plan
 	workers  int
 	channels []*pyramid
-	next     []int // for each group the frame to be measured next
+	next     []int       // for each group the frame to be measured next
+	takes    [][]float64 // takes[part][channel] is the share of the channel's power
 	values   [][]float64
 	scratch  [][]complex128 // for each worker
 	samples  int64          // length of the song, or unknown
@@ -28,13 +29,35 @@ func newListener(p *plan, channels, workers int) *listener {
 	largest := 0
 	for _, g := range p.groups {
 		l.next = append(l.next, 1)
-		largest = max(largest, g.transform.size)
+		largest = max(largest, g.length)
+		if g.transform != nil {
+			largest = max(largest, g.transform.size)
+		}
 	}
-	l.values = make([][]float64, len(p.bands))
+	l.values = make([][]float64, len(p.parts))
+	for _, part := range p.parts {
+		l.takes = append(l.takes, takes(part.Channel, channels))
+	}
 	for range l.workers {
 		l.scratch = append(l.scratch, make([]complex128, largest))
 	}
 	return l
+}
+
+// takes is how much a part takes of the power of each channel.
+func takes(channel Channel, channels int) []float64 {
+	share := make([]float64, channels)
+	switch {
+	case channel == Both || channels == 1:
+		for c := range share {
+			share[c] = 1 / float64(channels)
+		}
+	case channel == Left:
+		share[0] = 1
+	default:
+		share[1] = 1
+	}
+	return share
 }
 
 func (l *listener) result(samples int64) *Envelopes {
@@ -111,7 +134,7 @@ func (l *listener) measureReady() {
 	}
 	l.parallel(len(tasks), func(worker, i int) {
 		t := tasks[i]
-		l.measure(t.group, t.first, t.last, l.scratch[worker][:t.group.transform.size])
+		l.measure(t.group, t.first, t.last, l.scratch[worker])
 	})
 }
 
@@ -141,20 +164,20 @@ func (l *listener) measure(g *group, first, last int, z []complex128) {
 		for frame := first; frame <= last; frame++ {
 			v := &l.values[s.band][frame-1]
 			// Rounding may leave an exact share of nothing a trace below 0.
-			*v = quantise(math.Sqrt(max(0, *v) * g.scale / float64(len(l.channels))))
+			*v = quantise(math.Sqrt(max(0, *v) * g.scale))
 		}
 	}
 }
 
 // signal is what a frame hears of a channel.
 type signal struct {
-	samples, hann []float64
-	frame         int // 0 where there is no signal
+	samples, hann  []float64
+	channel, frame int // frame 0 where there is no signal
 }
 
 func (l *listener) signal(g *group, channel, frame int) signal {
 	from, shift := l.place(g, frame)
-	return signal{l.channels[channel].window(g, from), g.hann[shift], frame}
+	return signal{l.channels[channel].window(g, from), g.hann[shift], channel, frame}
 }
 
 // measurePair adds the weighted sums of two signals' spectra to their frames. With Z the transform of the first and i
@@ -163,23 +186,32 @@ func (l *listener) signal(g *group, channel, frame int) signal {
 func (l *listener) measurePair(g *group, pair [2]signal, z []complex128) {
 	first, second := pair[0], pair[1]
 	windowPair(z, first, second, g.sum)
-	clear(z[g.length:])
-	g.transform.of(z)
-	place := g.transform.place
+	var place []int32
+	if g.transform != nil {
+		z, place = z[:g.transform.size], g.transform.place
+		clear(z[g.length:])
+		g.transform.of(z)
+	}
 	for _, s := range g.shares {
 		sum, difference := 0.0, 0.0
+		if g.transform == nil {
+			for _, v := range z[:g.length] {
+				one, two := float64(real(v)*real(v)), float64(imag(v)*imag(v))
+				sum, difference = sum+one+two, difference+one-two
+			}
+		}
 		for i, weight := range s.weights {
 			k := s.first + i
 			one, twin := z[place[k]], z[place[(len(place)-k)&(len(place)-1)]]
-			sum += float64(weight * (power(one) + power(twin)))
+			sum += float64(weight * ((power(one) + power(twin)) / 2))
 			difference += float64(weight * (float64(real(one)*real(twin)) - float64(imag(one)*imag(twin))))
 		}
-		values := l.values[s.band]
-		if sum /= 2; first.frame == second.frame || second.frame == 0 {
-			values[first.frame-1] += sum
+		values, takes := l.values[s.band], l.takes[s.band]
+		if second.frame == 0 {
+			values[first.frame-1] += float64(takes[first.channel] * sum)
 		} else {
-			values[first.frame-1] += (sum + difference) / 2
-			values[second.frame-1] += (sum - difference) / 2
+			values[first.frame-1] += float64(takes[first.channel] * ((sum + difference) / 2))
+			values[second.frame-1] += float64(takes[second.channel] * ((sum - difference) / 2))
 		}
 	}
 }

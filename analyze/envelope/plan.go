@@ -14,9 +14,9 @@ const (
 	// the next without a gap.
 	framesPerWindow = 2
 	// periodsPerWindow: a sine an octave below a band's lower edge is LowHz/2 away from it, which is half as many
-	// bins of the window as the window holds periods of LowHz. A Hann window leaks less than -40 dB of its
-	// power beyond 2.5 bins on one side, and less than -48 dB beyond 3.5.
-	periodsPerWindow = 7
+	// bins of the window as the window holds periods of LowHz. Beyond 2.5 bins to one side a Hann window has hardly
+	// less than -40 dB of its power, beyond 2.75 less than -42. A longer window would blur attacks for nothing.
+	periodsPerWindow = 5.5
 	// widthsPerWindow: a band narrower than three bins would not hold a sine's main lobe, which would then
 	// read low. At 1.5 bins on either side 0.02 dB is lost.
 	widthsPerWindow = 3
@@ -35,19 +35,19 @@ const (
 	longestLookahead = 0.5
 )
 
-// plan says how the bands are read.
+// plan says how the parts are read.
 type plan struct {
 	sampleRate int
 	rate       timing.Rate
-	bands      []Band
+	parts      []Part
 	groups     []*group
-	windows    []Window // of each band
+	windows    []Window // of each part
 	stages     int      // number of stages of the pyramid, at least 1
 	margin     int64    // samples of the song's reflection that are needed at either end
 	lookahead  int64    // samples behind the song's end at which the last frame's window may have its middle
 }
 
-// group is a set of bands that are read from the same transform.
+// group is a set of parts that are read from the same transform.
 type group struct {
 	stage  int              // rate is sampleRate / 2^stage
 	length int              // of the window in samples of the stage, even
@@ -56,16 +56,17 @@ type group struct {
 	scale  float64          // from a weighted sum of |X|^2 to mean power
 	shares []share
 
-	transform *transform // its size is at least length
+	transform *transform // its size is at least length; nil where the windowed samples themselves are read
 }
 
-func newPlan(sampleRate int, bands []Band, rate timing.Rate) *plan {
-	p := &plan{sampleRate: sampleRate, rate: rate, bands: bands, windows: make([]Window, len(bands)), stages: 1}
+func newPlan(sampleRate int, parts []Part, rate timing.Rate) *plan {
+	p := &plan{sampleRate: sampleRate, rate: rate, parts: parts, windows: make([]Window, len(parts)), stages: 1}
 	frame := float64(rate.Den) / float64(rate.Num)
 	p.lookahead = int64(math.Ceil(math.Min(frame/2, longestLookahead) * float64(sampleRate)))
 	type key struct{ stage, samples, size int }
 	groups := map[key]*group{}
-	for i, band := range bands {
+	for i, part := range parts {
+		band := part.Band
 		stage := stageOf(band, sampleRate)
 		stageRate := math.Ldexp(float64(sampleRate), -stage)
 		// An even number, so that the window has a middle sample.
@@ -78,7 +79,11 @@ func newPlan(sampleRate int, bands []Band, rate timing.Rate) *plan {
 			p.groups = append(p.groups, groups[k])
 		}
 		g := groups[k]
-		g.shares = append(g.shares, newShare(i, band.LowHz/stageRate, band.HighHz/stageRate, samples, k.size))
+		s := share{band: i}
+		if k.size > 0 {
+			s = newShare(i, band.LowHz/stageRate, band.HighHz/stageRate, samples, k.size)
+		}
+		g.shares = append(g.shares, s)
 	}
 	for _, g := range p.groups {
 		reach := int64(g.length/2+2)<<g.stage + int64(reach)*(1<<g.stage-1)
@@ -90,9 +95,10 @@ func newPlan(sampleRate int, bands []Band, rate timing.Rate) *plan {
 // windowSeconds is the length of a band's window for frames of a length in seconds.
 func windowSeconds(band Band, frame float64) float64 {
 	t := math.Max(framesPerWindow*frame, widthsPerWindow/(band.HighHz-band.LowHz))
-	if band.LowHz > 0 {
+	switch {
+	case band.LowHz > 0:
 		t = math.Max(t, periodsPerWindow/band.LowHz)
-	} else {
+	case !band.IsEverything():
 		t = longestWindow
 	}
 	return math.Min(t, longestWindow)
@@ -111,8 +117,11 @@ func stageOf(band Band, sampleRate int) int {
 }
 
 // transformSize is the power of two that holds a window of samples, or twice as many where the spectrum between a
-// band's edges is to be read exactly.
+// band's edges is to be read exactly. Everything needs no transform.
 func transformSize(band Band, samples int, seconds float64) int {
+	if band.IsEverything() {
+		return 0
+	}
 	if (band.HighHz-band.LowHz)*seconds < cellsOfWideBand {
 		samples *= 2
 	}
@@ -120,7 +129,11 @@ func transformSize(band Band, samples int, seconds float64) int {
 }
 
 func newGroup(stage, length, size int) *group {
-	g := &group{stage: stage, length: length, sum: float64(length) / 2, transform: newTransform(size)}
+	g := &group{stage: stage, length: length, sum: float64(length) / 2, scale: 1 / (float64(length) * 3 / 8)}
+	if size > 0 {
+		g.transform = newTransform(size)
+		g.scale /= float64(size)
+	}
 	// Every eighth value of a Hann window eight times as long is a Hann window, shifted by where one begins. The
 	// package makes the symmetric window; without its last value it is the periodic one, whose shifts alone
 	// have the same sum, length/2, and the same sum of squares, 3/8 of length.
@@ -131,7 +144,6 @@ func newGroup(stage, length, size int) *group {
 			g.hann[r][i] = roundCoefficient(fine[parts*i+r])
 		}
 	}
-	g.scale = 1 / (float64(size) * float64(length) * 3 / 8)
 	return g
 }
 

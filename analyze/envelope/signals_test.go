@@ -1,7 +1,6 @@
 package envelope
 
 import (
-	"fmt"
 	"io"
 	"math"
 	"math/rand/v2"
@@ -125,5 +124,3 @@ func rootMeanSquare(values []float64) float64 {
 	}
 	return math.Sqrt(sum / float64(len(values)))
 }
-
-func (b Band) String() string { return fmt.Sprintf("%g-%g Hz", b.LowHz, b.HighHz) }

@@ -198,7 +198,7 @@ func TestSongsOfEveryLengthEndWell(t *testing.T) {
 	x := sine(1, 200, 0.25, 1, sampleRate)
 	for n := whole; n < whole+700; n++ {
 		source := &heldSource{channels: [][]float32{x[:n]}}
-		e, err := measure(source, sampleRate, 1, []Band{{60, 250}}, pal, 1, 500+n%7)
+		e, err := measure(source, sampleRate, 1, wholeBands([]Band{{60, 250}}), pal, 1, 500+n%7)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -251,7 +251,7 @@ func TestSlowFramesReadTheirMiddles(t *testing.T) {
 	clear(x[:sampleRate])
 	clear(x[3*sampleRate:])
 	copy(x[8*sampleRate:], sine(0.5, 130, 0.25, 1, sampleRate))
-	e, err := measure(&heldSource{channels: [][]float32{x}}, sampleRate, 1, []Band{{60, 250}}, timing.Rate{Num: 1, Den: 4}, 1, 1000)
+	e, err := measure(&heldSource{channels: [][]float32{x}}, sampleRate, 1, wholeBands([]Band{{60, 250}}), timing.Rate{Num: 1, Den: 4}, 1, 1000)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -91,7 +91,7 @@ func TestEnvelopeDoesNotDependOnPiecesBlocksOrWorkers(t *testing.T) {
 			{1, blockSamples, 2}, {777, blockSamples, 1}, {0, 1 << 10, 3}, {4097, 1009, 2}, {0, 1 << 20, 5},
 		} {
 			source := &heldSource{channels: channels, piece: c.piece}
-			got, err := measure(source, sampleRate, len(channels), usualBands, rate, c.workers, c.block)
+			got, err := measure(source, sampleRate, len(channels), wholeBands(usualBands), rate, c.workers, c.block)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -122,7 +122,7 @@ func TestOneChannelIsHeardLikeTwoThatAreAlike(t *testing.T) {
 
 // TestSongOfAnyLengthTakesLittleMemory: a minute passes through, under a fifth of it is ever held.
 func TestSongOfAnyLengthTakesLittleMemory(t *testing.T) {
-	l := newListener(newPlan(44100, usualBands, timing.Rate{Num: 1, Den: 1}), 1, 2)
+	l := newListener(newPlan(44100, wholeBands(usualBands), timing.Rate{Num: 1, Den: 1}), 1, 2)
 	block := [][]float32{make([]float32, blockSamples)}
 	for range 60 * 44100 / blockSamples {
 		l.push(block)

@@ -21,7 +21,7 @@ function makeBank(about, bytes) {
 // bandEnvelope is the RMS amplitude in each frame between two edges of the bank.
 function bandEnvelope(bank, low, high) {
   const { edges, readings, powers } = bank;
-  const length = Math.max(readings[0].seconds, 3 / (high - low), 7 / low);
+  const length = Math.max(readings[0].seconds, 3 / (high - low), 5.5 / low);
   let lower = 0;
   while (lower + 1 < readings.length && readings[lower + 1].seconds <= length) lower++;
   let upper = lower;

@@ -35,7 +35,7 @@ const (
 	// lengthsPerOctave of windows' lengths.
 	lengthsPerOctave = 4
 	// longestWindow, framesPerWindow and periodsPerWindow are package envelope's.
-	longestWindow, framesPerWindow, periodsPerWindow = 0.5, 2.0, 7.0
+	longestWindow, framesPerWindow, periodsPerWindow = 0.5, 2.0, 5.5
 	// highestSlow is the frequency up to which long windows are read, from a copy of the song of about slowRate samples a
 	// second. Bands that need them lie below; what they have above comes from the shortest window.
 	highestSlow, slowRate = 500.0, 2000
