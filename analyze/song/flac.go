@@ -220,6 +220,15 @@ func (d *flacDecoder) fits(f *frame.Frame) error {
 	case f.BitsPerSample != d.stream.BitsPerSample:
 		return fmt.Errorf("%d bits in a song of %d bits", f.BitsPerSample, d.stream.BitsPerSample)
 	}
+	for _, channel := range f.Subframes {
+		used := int32(0) // the bits that any sample has besides its sign
+		for _, v := range channel.Samples {
+			used |= v ^ v>>31
+		}
+		if used>>(d.stream.BitsPerSample-1) != 0 {
+			return fmt.Errorf("a sample of more than %d bits", d.stream.BitsPerSample)
+		}
+	}
 	return nil
 }
 

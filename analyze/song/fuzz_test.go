@@ -2,8 +2,12 @@ package song
 
 import (
 	"bytes"
+	"encoding/binary"
 	"io"
 	"math"
+	"os"
+	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 )
@@ -70,6 +74,8 @@ func FuzzOpen(f *testing.F) {
 	for _, c := range readables() {
 		f.Add(c.file)
 	}
+	f.Add(flacFile(ramp(44100, 16, 2, 50)))
+	f.Add(silentSong(312, 2))
 	for _, c := range refusals() {
 		if len(c.file) < 1<<12 { // long files make for slow fuzzing
 			f.Add(c.file)
@@ -77,5 +83,80 @@ func FuzzOpen(f *testing.F) {
 	}
 	f.Fuzz(func(t *testing.T, file []byte) {
 		listen(t, file)
+	})
+}
+
+// seed is the beginning of a file of testdata.
+func seed(f *testing.F, name string, bytes int) []byte {
+	f.Helper()
+	b, err := os.ReadFile(filepath.Join("testdata", name))
+	if err != nil {
+		f.Fatal(err)
+	}
+	return b[:min(bytes, len(b))]
+}
+
+// FuzzFLAC decodes a frame whose header is sound and whose rest is any bytes.
+func FuzzFLAC(f *testing.F) {
+	file := seed(f, "tone-24000.flac", 2000)
+	body := file[bytes.Index(file, []byte{0xff, 0xf8})+8:]
+	f.Add(uint16(2400), byte(0), byte(0), body)
+	f.Add(uint16(15), byte(10), byte(6), []byte{2, 1, 2, 3})
+	f.Add(uint16(99), byte(7), byte(4), bytes.Repeat([]byte{0x10, 0, 0, 0x03}, 50))
+	f.Fuzz(func(t *testing.T, block uint16, channels, bits byte, body []byte) {
+		channels %= 11
+		count := int(channels) + 1
+		if channels > 7 {
+			count = 2 // left and side, side and right, mid and side
+		}
+		depth := []int{13, 8, 12, 23, 16, 20, 24, 24}[bits%8]
+		song := flacSong{rate: 24000, bits: depth, pcm: make([][]int32, count), block: 16, unsummed: true}
+		frame := []byte{0xff, 0xf8, 0x77, channels<<4 | bits%8<<1, 0, byte(block >> 8), byte(block)}
+		frame = append(append(frame, crc8(frame)), body...)
+		listen(t, slices.Concat(flacFile(song), frame))
+		summed := binary.BigEndian.AppendUint16(frame, newCRC16().add(0, frame))
+		listen(t, slices.Concat(flacFile(song), summed, summed))
+	})
+}
+
+// FuzzMP3 reads any bytes behind sound frames.
+func FuzzMP3(f *testing.F) {
+	f.Add(mp3Knock())
+	f.Add(seed(f, "clicks.mp3", 1500))
+	f.Add(seed(f, "tones-22050.mp3", 1500))
+	f.Add(append(id3Tag(4, 0, id3Frame(4, "TIT2", 3, "Stones")), mp3Info(2, 576, 700)...))
+	f.Add(mp3Frames(2, 0xff, 0xf3, 0x18, 0xc4))
+	f.Fuzz(func(t *testing.T, b []byte) {
+		listen(t, b)
+		listen(t, slices.Concat(mp3Frames(3), b, mp3Frames(1)))
+		listen(t, slices.Concat(mp3Frames(3, 0xff, 0xf3, 0x80, 0x44), b))
+	})
+}
+
+// FuzzOpus decodes any packets, each with its length in front.
+func FuzzOpus(f *testing.F) {
+	tones := seed(f, "tones.opus", 5000)
+	var packets []byte
+	r := newOggReader(newWindow(bytes.NewReader(tones), int64(len(tones))), le.Uint32(tones[14:]))
+	for i := 0; i < 6; i++ {
+		packet, _, _, err := r.next()
+		if err != nil {
+			f.Fatal(err)
+		}
+		if i >= 2 && len(packet) < 256 {
+			packets = append(append(packets, byte(len(packet))), packet...)
+		}
+	}
+	f.Add(byte(2), packets)
+	f.Add(byte(1), append([]byte{3}, opusSilence...))
+	f.Add(byte(2), []byte{4, 0x08, 1, 2, 3, 4, 0x6b, 2, 3, 4, 2, 0xff, 0x05})
+	f.Fuzz(func(t *testing.T, channels byte, packets []byte) {
+		stream := [][]byte{opusHeader(int(channels%2)+1, 0, 0, 0), opusTags()}
+		for len(packets) > 0 && len(stream) < 50 {
+			n := min(int(packets[0]), len(packets)-1)
+			stream = append(stream, packets[1:1+n])
+			packets = packets[1+n:]
+		}
+		listen(t, opusStream(stream...))
 	})
 }

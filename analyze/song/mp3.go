@@ -13,6 +13,9 @@ import (
 // mp3Decoder reads an MP3 file a frame at a time. The frames are found here and handed to the library one by one:
 // so their number is known beforehand, a damaged one costs no more than itself, and nothing between them is taken
 // for sound.
+//
+// Of short blocks in joint stereo the library leaves the highest lines as middle and side: left and right are off
+// there by some hundredths, at attacks; the power over both channels is right.
 type mp3Decoder struct {
 	about   Info
 	scanner mpegScanner
