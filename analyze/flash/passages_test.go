@@ -89,6 +89,7 @@ func TestPlacesAddUp(t *testing.T) {
 		{"neighbours opposed", left, right, opposed, []string{"drum", "bass"}, nil},
 		{"one alone", left, image.Rectangle{}, together, nil, nil},
 		{"far from each other", left, far, together, nil, nil},
+		{"one of them little", left.Union(right), image.Rect(36, 4, 37, 20), together, []string{"drum"}, nil},
 		{"large, far from each other", large, larger, together, []string{"drum"}, []string{"drum", "bass"}},
 	} {
 		warnings := Warnings(two(size, c.a, c.b), sRGB, c.table)
