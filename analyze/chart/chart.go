@@ -10,19 +10,20 @@ import (
 	"math"
 	"strings"
 
+	"colonnade/analyze/envelope"
 	"colonnade/analyze/levels"
 	"colonnade/analyze/timing"
 )
 
 // Column is one row of the chart. Envelope and Levels have one entry a frame.
 type Column struct {
-	Name          string
-	LowHz, HighHz float64
-	Envelope      []float64      // RMS amplitude
-	Top, Rest     float64        // RMS amplitudes at which the column reaches its top and its bottom level
-	Levels        []levels.Level // shown
-	Lowest        int            // level
-	Highest       int            // level
+	Name      string
+	Follows   envelope.Part
+	Envelope  []float64      // RMS amplitude
+	Top, Rest float64        // RMS amplitudes at which the column reaches its top and its bottom level
+	Levels    []levels.Level // shown
+	Lowest    int            // level
+	Highest   int            // level
 }
 
 // Chart is the whole drawing.
@@ -164,7 +165,11 @@ func (c *Chart) row(on canvas, column Column, y float64) {
 		label = string(runes[:23]) + "…"
 	}
 	on.text(point{margin, y + 34}, "start", ink, 15, label)
-	on.text(point{margin, y + 54}, "start", ink, letterTall, hertz(column.LowHz)+" to "+hertz(column.HighHz))
+	kind := ""
+	if column.Follows.Onset {
+		kind = ", onsets"
+	}
+	on.text(point{margin, y + 54}, "start", ink, letterTall, follows(column.Follows)+kind)
 	on.text(point{margin, y + 72}, "start", stone, letterTall, fmt.Sprintf("levels %d to %d", column.Lowest, column.Highest))
 
 	loudest := column.Top
@@ -238,6 +243,21 @@ func (c *Chart) dots(value func(frame int) float64) []run {
 	return runs
 }
 
+// follows names the band and the channel of a part.
+func follows(part envelope.Part) string {
+	band := hertz(part.Band.LowHz) + " to " + hertz(part.Band.HighHz)
+	if part.Band.IsEverything() {
+		band = "whole song"
+	}
+	switch part.Channel {
+	case envelope.Left:
+		band += ", left"
+	case envelope.Right:
+		band += ", right"
+	}
+	return band
+}
+
 func hertz(v float64) string {
 	if v >= 1000 {
 		return strings.TrimSuffix(strings.TrimRight(fmt.Sprintf("%.2f", v/1000), "0"), ".") + " kHz"
@@ -267,7 +287,11 @@ func (c *Chart) description() string {
 		if len(column.Levels) == 0 {
 			continue
 		}
-		fmt.Fprintf(&b, " %s, %s to %s: levels %g to %g, %.1f on average; top at %s.", column.Name, hertz(column.LowHz), hertz(column.HighHz),
+		part := follows(column.Follows)
+		if column.Follows.Onset {
+			part = "onsets of " + part
+		}
+		fmt.Fprintf(&b, " %s, %s: levels %g to %g, %.1f on average; top at %s.", column.Name, part,
 			lowest, highest, sum/float64(len(column.Levels)), decibels(column.Top))
 	}
 	return b.String()

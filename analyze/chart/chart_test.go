@@ -6,9 +6,11 @@ import (
 	"image/png"
 	"io"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
+	"colonnade/analyze/envelope"
 	"colonnade/analyze/levels"
 	"colonnade/analyze/timing"
 )
@@ -34,7 +36,7 @@ func (t *tone) Read(dst [][]float32) (int, error) {
 
 func example(frames int) *Chart {
 	c := &Chart{Title: "still <water> & stones", Rate: timing.Rate{Num: 25, Den: 1}, First: 1, Frames: frames}
-	column := Column{Name: "low", LowHz: 60, HighHz: 2500, Top: 0.2, Rest: 0.006, Highest: 6}
+	column := Column{Name: "low", Follows: envelope.Part{Band: envelope.Band{LowHz: 60, HighHz: 2500}}, Top: 0.2, Rest: 0.006, Highest: 6}
 	for n := range frames {
 		e := 0.1 + 0.1*math.Sin(float64(n)/9)
 		column.Envelope = append(column.Envelope, e)
@@ -125,6 +127,31 @@ func TestTimeIsMarkedInMinutesAndSeconds(t *testing.T) {
 			if !found {
 				t.Errorf("%d frames: no mark %s in %v", frames, mark, r.words)
 			}
+		}
+	}
+}
+
+// TestRowsSayWhatTheyFollow, in the drawing and in words.
+func TestRowsSayWhatTheyFollow(t *testing.T) {
+	band := envelope.Band{LowHz: 16, HighHz: 60}
+	for want, part := range map[string]envelope.Part{
+		"16 Hz to 60 Hz":                {Band: band},
+		"16 Hz to 60 Hz, left":          {Band: band, Channel: envelope.Left},
+		"16 Hz to 60 Hz, right, onsets": {Band: band, Channel: envelope.Right, Onset: true},
+		"whole song, onsets":            {Band: envelope.Everything(), Onset: true},
+	} {
+		c := example(50)
+		c.Columns[0].Follows = part
+		var r record
+		if c.draw(&r); !slices.Contains(r.words, want) {
+			t.Errorf("%+v: the drawing says %q", part, r.words)
+		}
+		words := want
+		if part.Onset {
+			words = "onsets of " + strings.TrimSuffix(want, ", onsets")
+		}
+		if !strings.Contains(c.description(), " low, "+words+": levels") {
+			t.Errorf("%+v: the words are %q", part, c.description())
 		}
 	}
 }

@@ -46,6 +46,11 @@ func hear(file *columnfile.File, top int) (*heard, error) {
 	for _, note := range h.info.Notes {
 		file.Notes = append(file.Notes, fmt.Sprintf("song: %s: %s", photos.Quote(file.Song), note))
 	}
+	for i, column := range file.Columns {
+		if column.Channel != envelope.Both && h.info.Channels == 1 {
+			file.Notes = append(file.Notes, fmt.Sprintf("%s: %q wants one channel of a song that has no other; take the key out", file.Where(i, "channel"), column.Name))
+		}
+	}
 	var rows [][]levels.Level
 	rows, h.summaries = response.Levels(h.envelopes.Values, settings, file.Rate, file.Dissolve)
 	h.table = &levels.Table{Rate: file.Rate, First: 1, Names: columnNames(file), Rows: rows}
@@ -67,19 +72,19 @@ func measure(file *columnfile.File) (*measured, error) {
 	}
 	defer source.Close()
 	info := source.Info()
-	bands := bandsOf(file)
 	for i, column := range file.Columns {
-		if half := float64(info.Rate) / 2; column.Band.HighHz > half {
+		if half := float64(info.Rate) / 2; column.Band.HighHz > half && !column.Band.IsEverything() {
 			return nil, inputf("%s: band of %q reaches to %g Hz, but a song with %d samples a second ends at %g Hz; lower the edge",
 				file.Where(i, "band"), column.Name, column.Band.HighHz, info.Rate, half)
 		}
 	}
-	memory, key := remembered(file, bands)
+	parts := partsOf(file)
+	memory, key := remembered(file, parts)
 	if m := recall(memory.Get(key)); m != nil {
 		return m, nil
 	}
 	m := &measured{Waveform: chart.Watch(source, info.Rate)}
-	if m.Envelopes, err = envelope.Measure(m.Waveform, info.Rate, info.Channels, bands, file.Rate); err != nil {
+	if m.Envelopes, err = envelope.MeasureParts(m.Waveform, info.Rate, info.Channels, parts, file.Rate); err != nil {
 		return nil, input(err)
 	}
 	m.Info = source.Info()
@@ -90,21 +95,22 @@ func measure(file *columnfile.File) (*measured, error) {
 	return m, nil
 }
 
-func bandsOf(file *columnfile.File) []envelope.Band {
-	bands := make([]envelope.Band, len(file.Columns))
+// partsOf is what each column follows.
+func partsOf(file *columnfile.File) []envelope.Part {
+	parts := make([]envelope.Part, len(file.Columns))
 	for i, column := range file.Columns {
-		bands[i] = column.Band
+		parts[i] = column.Part()
 	}
-	return bands
+	return parts
 }
 
 // rememberedBytes is what all songs remembered may take: one of four minutes takes about half a megabyte.
 const rememberedBytes = 100 << 20
 
 // remembered is where songs are remembered, and the key of this one: all that the measures depend on, which is the song's
-// content, the bands, the rate, and the program, of which another version or build may hear otherwise.
+// content, the parts, the rate, and the program, of which another version or build may hear otherwise.
 // COLONNADE_CACHE=off makes every song be heard anew.
-func remembered(file *columnfile.File, bands []envelope.Band) (memory cache.Store, key string) {
+func remembered(file *columnfile.File, parts []envelope.Part) (memory cache.Store, key string) {
 	if os.Getenv("COLONNADE_CACHE") == "off" {
 		return cache.Store{}, ""
 	}
@@ -123,7 +129,7 @@ func remembered(file *columnfile.File, bands []envelope.Band) (memory cache.Stor
 			build = fmt.Sprint(info.Size(), info.ModTime().UnixNano())
 		}
 	}
-	return cache.User("colonnade", rememberedBytes), fmt.Sprintf("song %s %s %x %s %v", Version, build, digest.Sum(nil), file.Rate, bands)
+	return cache.User("colonnade", rememberedBytes), fmt.Sprintf("song %s %s %x %s %v", Version, build, digest.Sum(nil), file.Rate, parts)
 }
 
 // recall is what a value of the memory holds, nil where that is nothing.

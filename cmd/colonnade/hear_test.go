@@ -8,6 +8,7 @@ import (
 	"reflect"
 	"testing"
 
+	"colonnade/analyze/envelope"
 	"colonnade/cmd/columnfile"
 )
 
@@ -52,7 +53,7 @@ func TestSongIsMeasuredOnce(t *testing.T) {
 	if err := gob.NewEncoder(&other).Encode(first); err != nil {
 		t.Fatal(err)
 	}
-	memory, key := remembered(file, bandsOf(file))
+	memory, key := remembered(file, partsOf(file))
 	memory.Put(key, other.Bytes())
 	if again, err = measure(file); err != nil || again.Envelopes.Values[0][3] != 0.125 {
 		t.Errorf("the song was measured anew: %v", err)
@@ -62,7 +63,7 @@ func TestSongIsMeasuredOnce(t *testing.T) {
 		t.Errorf("of a value that can not be read %v, %v was made", again, err)
 	}
 	t.Setenv("COLONNADE_CACHE", "off")
-	if memory, key := remembered(file, bandsOf(file)); key != "" || memory.Get(key) != nil {
+	if memory, key := remembered(file, partsOf(file)); key != "" || memory.Get(key) != nil {
 		t.Errorf("switched off it has a key %q", key)
 	}
 }
@@ -75,7 +76,7 @@ func TestAllThatMeasuresDependOnIsInTheirKey(t *testing.T) {
 	}
 	path := filepath.Join(folder, "columns.toml")
 	keyOf := func(file *columnfile.File) string {
-		_, key := remembered(file, bandsOf(file))
+		_, key := remembered(file, partsOf(file))
 		return key
 	}
 	plain := keyOf(readFile(t, path, nil))
@@ -93,12 +94,15 @@ func TestAllThatMeasuresDependOnIsInTheirKey(t *testing.T) {
 	faster := readFile(t, path, map[string]string{"fps": "12"})
 	wider := readFile(t, path, nil)
 	wider.Columns[1].Band.HighHz++
+	onset, left := readFile(t, path, nil), readFile(t, path, nil)
+	onset.Columns[0].Onset, left.Columns[1].Channel = true, envelope.Left
 	data[len(data)-1] ^= 1
 	if err := os.WriteFile(copied, data, 0o600); err != nil {
 		t.Fatal(err)
 	}
 	changed := readFile(t, path, map[string]string{"song": copied})
-	for name, file := range map[string]*columnfile.File{"another rate": faster, "another band": wider, "a changed sample": changed} {
+	for name, file := range map[string]*columnfile.File{"another rate": faster, "another band": wider, "onsets": onset, "the left channel": left,
+		"a changed sample": changed} {
 		if keyOf(file) == plain {
 			t.Errorf("%s has the same key", name)
 		}

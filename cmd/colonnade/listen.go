@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"colonnade/analyze/chart"
+	"colonnade/analyze/envelope"
 	"colonnade/analyze/levels"
 	"colonnade/cmd/columnfile"
 	"colonnade/compose/photos"
@@ -108,7 +109,7 @@ func newChart(file *columnfile.File, h *heard, part span) *chart.Chart {
 	for i, column := range file.Columns {
 		set, s := h.settings[i], h.summaries[i]
 		row := chart.Column{
-			Name: column.Name, LowHz: column.Band.LowHz, HighHz: column.Band.HighHz,
+			Name: column.Name, Follows: column.Part(),
 			Envelope: h.envelopes.Values[i][part.first-1 : part.last], Lowest: set.Bottom, Highest: set.Top,
 		}
 		row.Rest, row.Top = set.Range(s.Reference)
@@ -142,22 +143,23 @@ func summarise(w io.Writer, file *columnfile.File, h *heard) {
 	title := photos.Quote(file.Song)
 	fmt.Fprintf(w, "%s: %s, %d channels, %d Hz, %s: %d frames at %s a second\n\n", title, h.info.Encoding, h.info.Channels, h.info.Rate,
 		clock(h.info.Seconds()), len(h.table.Rows), file.Rate)
-	width := len("column")
+	width, followed := len("column"), len("follows, Hz")
 	highest := 0
 	for i, column := range file.Columns {
 		width = max(width, len([]rune(column.Name)))
+		followed = max(followed, len(follows(column)))
 		highest = max(highest, len(h.summaries[i].Share)+column.Response.Bottom-1)
 	}
 	var shares strings.Builder
 	for level := range highest + 1 {
 		fmt.Fprintf(&shares, "%5d", level)
 	}
-	fmt.Fprintf(w, "%-*s  %15s  %8s  %8s  %9s  share of the time, in %%, at level\n", width, "column", "band, Hz", "loudest", "top at", "changes")
-	fmt.Fprintf(w, "%-*s  %15s  %8s  %8s  %9s %s\n", width, "", "", "dB", "dB", "a second", shares.String())
+	fmt.Fprintf(w, "%-*s  %*s  %6s  %8s  %8s  %9s  share of the time, in %%, at level\n", width, "column", followed, "follows, Hz", "window", "loudest", "top at", "changes")
+	fmt.Fprintf(w, "%-*s  %*s  %6s  %8s  %8s  %9s %s\n", width, "", followed, "", "ms", "dB", "dB", "a second", shares.String())
 	for i, column := range file.Columns {
 		s := h.summaries[i]
-		band := fmt.Sprintf("%g-%g", column.Band.LowHz, column.Band.HighHz)
-		fmt.Fprintf(w, "%-*s  %15s  %8s  %8s  %9.1f ", width, column.Name, band, decibels(s.Loudest), decibels(s.Reference), s.ChangesPerSecond)
+		fmt.Fprintf(w, "%-*s  %*s  %6.0f  %8s  %8s  %9.1f ", width, column.Name, followed, follows(column), 1000*h.envelopes.Windows[i].Seconds,
+			decibels(s.Loudest), decibels(s.Reference), s.ChangesPerSecond)
 		for range column.Response.Bottom {
 			fmt.Fprintf(w, "%5s", "")
 		}
@@ -169,6 +171,18 @@ func summarise(w io.Writer, file *columnfile.File, h *heard) {
 		}
 		fmt.Fprintln(w)
 	}
+}
+
+// follows is what a column follows, in few letters.
+func follows(column columnfile.Column) string {
+	text := strings.TrimSuffix(column.Band.String(), " Hz")
+	if column.Channel != envelope.Both {
+		text = map[envelope.Channel]string{envelope.Left: "left ", envelope.Right: "right "}[column.Channel] + text
+	}
+	if column.Onset {
+		text = "onsets " + text
+	}
+	return text
 }
 
 // decibels writes an RMS amplitude in dB, in a word where there is no number for it.

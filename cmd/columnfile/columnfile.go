@@ -65,10 +65,17 @@ type File struct {
 // Column is one stack of objects.
 type Column struct {
 	Name     string            // 1 to MaxName characters, unlike every other
-	Band     envelope.Band     // 0 < LowHz < HighHz
+	Band     envelope.Band     // 0 < LowHz < HighHz, or envelope.Everything()
+	Channel  envelope.Channel  // of the song
+	Onset    bool              // it follows what sets in in the band rather than the band's level
 	Region   masks.Region      // photo pixels, 3 to MaxCorners corners, not crossing itself; a box has four
 	Feather  float64           // photo pixels: its own, or the file's
 	Response response.Settings // its own keys over those of [response] over response.Default()
+}
+
+// Part is what the column follows of a song.
+func (c Column) Part() envelope.Part {
+	return envelope.Part{Band: c.Band, Channel: c.Channel, Onset: c.Onset}
 }
 
 // Read reads the file at path and fills in defaults. overrides holds the values of flags by the name of the

@@ -41,7 +41,9 @@ bottom  = 0                 # lowest level used
 
 [[column]]
 name   = "rumble"
-band   = [16, 60]
+band   = [16, 60]           # Hz, or "all"
+follow = "level"            # or "onset": what sets in
+channel = "both"            # or "left", "right"
 region = [[412, 130], [533, 130], [540, 980], [405, 980]]   # or box = [x, y, width, height]
 feather = 8.0               # any of feather and the [response] keys
 `
@@ -75,6 +77,23 @@ func TestWholeFileReads(t *testing.T) {
 	}
 	if got := public(mustParse(t, wholeFile, nil)); !reflect.DeepEqual(got, want) {
 		t.Errorf("got  %+v\nwant %+v", got, want)
+	}
+}
+
+func TestColumnFollowsWhatItsKeysSay(t *testing.T) {
+	const box = "box = [0, 0, 100, 100]\n"
+	for text, want := range map[string]envelope.Part{
+		"band = [16, 60]": {Band: envelope.Band{LowHz: 16, HighHz: 60}},
+		"band = [16, 60]\nfollow = \"level\"\nchannel = \"both\"": {Band: envelope.Band{LowHz: 16, HighHz: 60}},
+		"band = \"all\"":                           {Band: envelope.Everything()},
+		"band = 'all'\nfollow = \"onset\"":         {Band: envelope.Everything(), Onset: true},
+		"channel = \"right\"\nband = [2000, 4000]": {Band: envelope.Band{LowHz: 2000, HighHz: 4000}, Channel: envelope.Right},
+		"channel = \"left\"\nfollow = \"onset\"":   {Band: envelope.Band{LowHz: 16, HighHz: 16000}, Channel: envelope.Left, Onset: true},
+	} {
+		f := mustParse(t, "[[column]]\nname = \"a\"\n"+box+text, nil)
+		if got := f.Columns[0].Part(); got != want {
+			t.Errorf("%s\nfollows %+v, not %+v", text, got, want)
+		}
 	}
 }
 

@@ -19,6 +19,8 @@ const leastArea = 0.01
 // are those of the usual split into sub, bass, ... brilliance (common practice, no source).
 const lowestHz, highestHz = 16.0, 16000.0
 
+var channels = map[string]envelope.Channel{"both": envelope.Both, "left": envelope.Left, "right": envelope.Right}
+
 // columns reads every [[column]].
 func (r *reader) columns(f *File, shared *table) {
 	if len(f.tables) == 0 {
@@ -35,6 +37,12 @@ func (r *reader) columns(f *File, shared *table) {
 		c := Column{Feather: f.Feather, Response: settings}
 		c.Name = r.name(f, t, names)
 		c.Band = r.band(t, i, len(f.tables))
+		if n := t.value("follow"); n != nil {
+			c.Onset = r.word(n, "follow", "level", "onset") == "onset"
+		}
+		if n := t.value("channel"); n != nil {
+			c.Channel = channels[r.word(n, "channel", "both", "left", "right")]
+		}
 		c.Region = r.region(f, t, c.Name)
 		if n := t.value("feather"); n != nil {
 			c.Feather = r.number(n, "feather", featherSpan)
@@ -103,6 +111,12 @@ func (r *reader) band(t *table, i, count int) envelope.Band {
 	n := t.value("band")
 	if n == nil {
 		return share(i, count)
+	}
+	if n.kind == textKind {
+		if n.text != "all" {
+			r.wrong(n, "band", "neither two edges nor all", `write it as [16, 60], or as "all" for the whole song`)
+		}
+		return envelope.Everything()
 	}
 	v := r.numbers(n, "band", "[16, 60]", []string{"lower edge", "upper edge"}, edgeSpan)
 	if r.err != nil {

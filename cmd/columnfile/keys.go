@@ -11,7 +11,7 @@ import (
 var (
 	topKeys      = []string{"photos", "song", "fps", "base", "feather", "light", "motion", "size", "crop", "steady", "response", "column"}
 	responseKeys = []string{"scale", "clip", "floor", "curve", "gain", "attack", "release", "hold", "top", "bottom"}
-	columnKeys   = slices.Concat([]string{"name", "band", "region", "box", "feather"}, responseKeys)
+	columnKeys   = slices.Concat([]string{"name", "band", "follow", "channel", "region", "box", "feather"}, responseKeys)
 )
 
 // A place is where a key may stand, and how a message says so.
