@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"image"
 	"io"
+	"math"
 	"os"
 	"path/filepath"
 	"strconv"
@@ -160,9 +161,14 @@ func proofColumns(file *columnfile.File, top int) ([]proof.Column, error) {
 	var columns []proof.Column
 	for i, column := range file.Columns {
 		s := settings[i]
-		out := proof.Column{Name: column.Name, BandTunable: true, Line: lineOf(file.Where(i, "")), Keys: map[string]int{},
+		low, high := column.Band.LowHz, column.Band.HighHz
+		if !hasEdges(column.Band) {
+			low, high = 0, 0
+		}
+		tunable := hasEdges(column.Band) && column.Channel == envelope.Both && !column.Onset
+		out := proof.Column{Name: column.Name, BandTunable: tunable, Line: lineOf(file.Where(i, "")), Keys: map[string]int{},
 			Response: proof.Response{Shared: s.Shared, Clip: s.Clip, Floor: s.Floor, Curve: s.Curve, Gain: s.Gain, Attack: s.Attack, Release: s.Release,
-				Hold: s.Hold, Top: s.Top, Bottom: s.Bottom, Low: column.Band.LowHz, High: column.Band.HighHz}}
+				Hold: s.Hold, Top: s.Top, Bottom: s.Bottom, Low: low, High: high}}
 		for _, key := range []string{"name", "band", "gain", "floor", "curve", "attack", "release", "hold", "top"} {
 			// Where gives the place of what the column inherits, too, and of its header.
 			if place := file.Where(i, key); place != file.Where(-1, key) && lineOf(place) != out.Line {
@@ -173,6 +179,9 @@ func proofColumns(file *columnfile.File, top int) ([]proof.Column, error) {
 	}
 	return columns, nil
 }
+
+// hasEdges is whether a band has a lower and an upper edge, and so is not all of the song.
+func hasEdges(band envelope.Band) bool { return band.LowHz > 0 && !math.IsInf(band.HighHz, 1) }
 
 // lineOf is the line of a place, "columns.toml:31:1", 0 for a place that has none.
 func lineOf(place string) int {
@@ -192,7 +201,7 @@ func silentColumns(file *columnfile.File, h *heard) []proof.Warning {
 	var out []proof.Warning
 	for i, column := range file.Columns {
 		if h.summaries[i].Silent {
-			out = append(out, proof.Warning{Text: fmt.Sprintf("%s stays at its bottom level: its band, %g to %g Hz, holds no sound.", column.Name, column.Band.LowHz, column.Band.HighHz)})
+			out = append(out, proof.Warning{Text: fmt.Sprintf("%s stays at its bottom level: its band holds no sound.", column.Name)})
 		}
 	}
 	return out
@@ -214,9 +223,11 @@ func recordSong(page *proof.Page, file *columnfile.File, tunable bool) error {
 	}
 	recorder := sound.Record(source, info.Rate, info.Channels, sample(page.First), end, proof.TrackBudget)
 	if tunable {
-		bands := make([]envelope.Band, len(file.Columns))
-		for i, column := range file.Columns {
-			bands[i] = column.Band
+		var bands []envelope.Band
+		for _, column := range file.Columns {
+			if hasEdges(column.Band) {
+				bands = append(bands, column.Band)
+			}
 		}
 		page.Bank, err = sound.Measure(recorder, info.Rate, info.Channels, sound.Edges(info.Rate, bands), file.Rate)
 	} else {

@@ -113,6 +113,8 @@ async function openPage() {
 
   const draw = () => {
     rows.measure();
+    // The names over the photo are as large as those beside it, however large the photo is shown.
+    find("outlines").style.fontSize = 14 * piece.width / Math.max(1, canvas.getBoundingClientRect().width) + "px";
     if (rows.song) drawWaveform(rows.song.canvas, sound);
     tuned.forEach((c, i) => drawColumn(rows.rows[i].canvas, columnOf(c, i)));
     rows.marks.replaceChildren(...timeMarks(start, end, rows.width).map(mark => {
@@ -121,7 +123,7 @@ async function openPage() {
       return e;
     }));
     tuned.forEach((c, i) => {
-      rows.rows[i].band.textContent = c.is.low > 0 ? hertz(c.is.low) + " to " + hertz(c.is.high) : "";
+      rows.rows[i].band.textContent = c.is.low > 0 ? hertz(c.is.low) + " to " + hertz(c.is.high) : "all of the song";
       rows.rows[i].busy.textContent = changesPerSecond(shown.levels[i], rate).toFixed(1) + " changes a second";
     });
     show(true);

@@ -55,7 +55,7 @@ function outlineColumns(svg, size, columns) {
     const group = make("g", {});
     const middle = c.region.reduce((sum, p) => sum + p[0], 0) / c.region.length;
     const foot = Math.min(size.height - 8, Math.max(...c.region.map(p => p[1])) - 10);
-    const text = make("text", { x: middle, y: foot, "font-size": size.width / 46 });
+    const text = make("text", { x: middle, y: foot });
     text.textContent = c.name;
     const polygon = make("polygon", { points: c.region.map(p => p.join(",")).join(" ") });
     group.append(polygon, text);

@@ -52,7 +52,7 @@ function makeTuning(place, columns, edges, highestLevel, changed) {
     const column = columns[c];
     const slider = element("input", { type: "range", min: 0, max: edges.length - 1, step: 1, "aria-label": label + " of the band of " + column.name, "data-key": key });
     const value = element("span", { class: "value" });
-    const row = element("div", { class: "control" }, element("span", { class: "key" }, "band"), slider, value, element("span", { class: "says" }, label));
+    const row = element("div", { class: "control" }, element("span", { class: "key" }, key === "low" ? "band from" : "band to"), slider, value, element("span", { class: "says" }, label));
     const show = () => {
       slider.value = edges.indexOf(column.is[key]);
       value.textContent = hertz(column.is[key]);

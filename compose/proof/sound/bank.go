@@ -7,8 +7,6 @@ import (
 	"sync"
 	"sync/atomic"
 
-	"gonum.org/v1/gonum/dsp/fourier"
-
 	"colonnade/analyze/timing"
 )
 
@@ -112,10 +110,10 @@ func Measure(source Source, sampleRate, channels int, edges []float64, rate timi
 		}
 		r := newReading(length, float64(sampleRate)/float64(factor), edges, first, slowest, 4)
 		power := make([][]float32, frames)
-		l.each(1, frames, r, func(n int, row []float32, z, spectrum []complex128, transform *fourier.CmplxFFT) {
+		l.each(1, frames, r, func(n int, row []float32, z []complex128, t *transform) {
 			power[n-1] = row
 			middle := rate.MiddleSample(n, int64(sampleRate), int64(factor))
-			read(r, l.slow, middle-int64(r.length/2), 0, int64(len(l.slow[0])), row, z, spectrum, transform)
+			read(r, l.slow, middle-int64(r.length/2), 0, int64(len(l.slow[0])), row, z, t)
 		})
 		if i > 0 {
 			readings, powers = append(readings, r), append(powers, power)
@@ -167,9 +165,9 @@ func (l *listener) measure(last int, total int64) {
 		return
 	}
 	l.power = append(l.power, make([][]float32, last+1-from)...)
-	l.each(from, last, l.fast, func(n int, row []float32, z, spectrum []complex128, transform *fourier.CmplxFFT) {
+	l.each(from, last, l.fast, func(n int, row []float32, z []complex128, t *transform) {
 		l.power[n-1] = row
-		read(l.fast, l.channels, l.start(n), l.first, total, row, z, spectrum, transform)
+		read(l.fast, l.channels, l.start(n), l.first, total, row, z, t)
 	})
 }
 
@@ -185,20 +183,19 @@ func (l *listener) forget() {
 }
 
 // each calls do for every frame, on all cores.
-func (l *listener) each(from, to int, r *reading, do func(n int, row []float32, z, spectrum []complex128, transform *fourier.CmplxFFT)) {
+func (l *listener) each(from, to int, r *reading, do func(n int, row []float32, z []complex128, t *transform)) {
 	var next atomic.Int64
 	next.Store(int64(from))
 	var group sync.WaitGroup
 	for range runtime.GOMAXPROCS(0) {
 		group.Go(func() {
-			transform := fourier.NewCmplxFFT(r.size)
-			z, spectrum := make([]complex128, r.size), make([]complex128, r.size)
+			t, z := newTransform(r.size), make([]complex128, r.size)
 			for {
 				n := int(next.Add(1)) - 1
 				if n > to {
 					return
 				}
-				do(n, make([]float32, len(r.cells)), z, spectrum, transform)
+				do(n, make([]float32, len(r.cells)), z, t)
 			}
 		})
 	}
@@ -206,7 +203,7 @@ func (l *listener) each(from, to int, r *reading, do func(n int, row []float32, 
 }
 
 // read reads one frame. The window begins at sample from; channels begin at sample first of a song of total samples.
-func read(r *reading, channels [][]float32, from, first, total int64, row []float32, z, spectrum []complex128, transform *fourier.CmplxFFT) {
+func read(r *reading, channels [][]float32, from, first, total int64, row []float32, z []complex128, t *transform) {
 	power := make([]float64, len(row))
 	sample := func(c int) func(int) float64 {
 		if c >= len(channels) {
@@ -227,7 +224,7 @@ func read(r *reading, channels [][]float32, from, first, total int64, row []floa
 	}
 	for c := 0; c < len(channels); c += 2 {
 		r.window(z, sample(c), sample(c+1))
-		r.add(power, transform.Coefficients(spectrum, z))
+		r.add(power, t.of(z))
 	}
 	for i, v := range power {
 		row[i] = float32(v / float64(len(channels)))

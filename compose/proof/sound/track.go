@@ -44,8 +44,9 @@ type Recorder struct {
 	mixed, part [][]float32
 }
 
-// expected is the share of its plain size that a song takes as FLAC, roughly (common practice, no source).
-const expected = 0.7
+// expected is the share of its plain size that a song takes as FLAC when it may lose a bit or two of each sample, roughly
+// (common practice, no source).
+const expected = 0.6
 
 // Record keeps the samples from to to, the end not among them, of a song, at the highest rate and the number of channels
 // that are expected to fit into so many bytes.
@@ -134,8 +135,11 @@ func (r *Recorder) mix(channels [][]float32) [][]float32 {
 	return r.mixed
 }
 
-// Track codes what was kept. Where it does not fit into so many bytes, its rate goes down further, as far as a
-// browser plays it.
+// most bits that are left out of a sample: what is left is still finer than most recordings' own noise.
+const coarsest = 5
+
+// Track codes what was kept. Where it does not fit into so many bytes, samples are kept less finely, then its rate goes down
+// further, as far as a browser plays it.
 func (r *Recorder) Track(budget int) (*Track, error) {
 	for i, d := range r.decimators {
 		r.channels[i] = d.finish(r.channels[i])
@@ -148,8 +152,15 @@ func (r *Recorder) Track(budget int) (*Track, error) {
 	for {
 		t.Channels, t.Samples = len(kept), len(kept[0])
 		var err error
-		if t.FLAC, err = encode(kept, t.Rate); err != nil || len(t.FLAC) <= budget {
+		if t.FLAC, err = encode(kept, t.Rate, 0); err != nil || len(t.FLAC) <= budget {
 			return t, err
+		}
+		if over := float64(len(t.FLAC)-budget) * 8 / float64(t.Channels*t.Samples); over <= coarsest-1 {
+			for bits := uint(math.Ceil(over)); bits <= coarsest; bits++ {
+				if t.FLAC, err = encode(kept, t.Rate, bits); err != nil || len(t.FLAC) <= budget {
+					return t, err
+				}
+			}
 		}
 		switch lower := lowerFactor(t.Rate, 1); {
 		case len(kept) == 2:
@@ -167,8 +178,8 @@ func (r *Recorder) Track(budget int) (*Track, error) {
 	}
 }
 
-// encode writes samples as a FLAC file; beyond full scale they are held there.
-func encode(channels [][]float32, rate int) ([]byte, error) {
+// encode writes samples as a FLAC file, without so many of their lowest bits; beyond full scale they are held there.
+func encode(channels [][]float32, rate int, without uint) ([]byte, error) {
 	var out bytes.Buffer
 	info := &meta.StreamInfo{BlockSizeMin: blockLength, BlockSizeMax: blockLength, SampleRate: uint32(rate),
 		NChannels: uint8(len(channels)), BitsPerSample: 16, NSamples: uint64(len(channels[0]))}
@@ -186,9 +197,15 @@ func encode(channels [][]float32, rate int) ([]byte, error) {
 		for _, samples := range channels {
 			coded := make([]int32, length)
 			for i, v := range samples[from:][:length] {
-				coded[i] = int32(min(max(math.RoundToEven(float64(v)*fullScale), -fullScale), fullScale-1))
+				most := float64(int(fullScale) >> without)
+				coded[i] = int32(min(max(math.RoundToEven(float64(v)*most), -most), most-1))
 			}
-			block.Subframes = append(block.Subframes, predict(coded))
+			subframe := predict(coded)
+			subframe.Wasted = without
+			for i := range coded {
+				coded[i] <<= without
+			}
+			block.Subframes = append(block.Subframes, subframe)
 		}
 		if err := encoder.WriteFrame(block); err != nil {
 			return nil, err

@@ -89,7 +89,7 @@ func TestTrackKeepsEverySample(t *testing.T) {
 // TestTrackFitsItsBudgetInTime: rate and channels go down until it fits, and a click stays where it was.
 func TestTrackFitsItsBudgetInTime(t *testing.T) {
 	const rate, length, click = 48000, 96000, 60000
-	for _, c := range []struct{ budget, rate, channels int }{{1 << 20, 48000, 2}, {150_000, 24000, 2}, {70_000, 24000, 1}, {40_000, 12000, 1}, {1, 8000, 1}} {
+	for _, c := range []struct{ budget, rate, channels int }{{1 << 20, 48000, 2}, {150_000, 24000, 2}, {70_000, 24000, 1}, {40_000, 16000, 1}, {1, 8000, 1}} {
 		x := bursts(length / 4)[0]
 		for i := range x {
 			x[i] *= 0.05
@@ -113,6 +113,22 @@ func TestTrackFitsItsBudgetInTime(t *testing.T) {
 		}
 		if want := length * track.Rate / rate; track.Samples != want {
 			t.Errorf("at %d Hz there are %d samples, not %d", track.Rate, track.Samples, want)
+		}
+	}
+}
+
+// TestTrackIsCoarserBeforeItIsSlower: what is a little too large loses its lowest bits, and nothing else.
+func TestTrackIsCoarserBeforeItIsSlower(t *testing.T) {
+	x := bursts(22050)[0]
+	full := record(t, [][]float32{x}, 22050, 0, int64(len(x)), 1<<30)
+	coarse := record(t, [][]float32{x}, 22050, 0, int64(len(x)), len(full.FLAC)*9/10)
+	if coarse.Rate != 22050 || coarse.Samples != len(x) || len(coarse.FLAC) > len(full.FLAC)*9/10 {
+		t.Fatalf("%d Hz, %d samples in %d bytes, of %d", coarse.Rate, coarse.Samples, len(coarse.FLAC), len(full.FLAC))
+	}
+	const step = 1 << coarsest // of 2^-15, at the most
+	for i, got := range unpack(t, coarse)[0] {
+		if math.Abs(got-float64(x[i])) > 0.5*step/fullScale {
+			t.Fatalf("sample %d is %v, not %v", i, got, x[i])
 		}
 	}
 }
