@@ -233,3 +233,59 @@ func TestOutsideProofPageIsPlayed(t *testing.T) {
 	at(last, "playing to the end")
 	b.quiet()
 }
+
+// TestOutsideProofPageWarnsOfFlashing: where less motion is asked for, playing stops before a flash, and goes on only when asked
+// again; where it is not, the page says so in time. It never starts by itself.
+func TestOutsideProofPageWarnsOfFlashing(t *testing.T) {
+	if !outside(t) {
+		return
+	}
+	page := filepath.Join(t.TempDir(), "proof.html")
+	succeed(t, "proof", "--width", "160", "-o", page, exampleFile)
+	text, err := os.ReadFile(page)
+	if err != nil {
+		t.Fatal(err)
+	}
+	const warnings = `"warnings":[{"first":120,"last":130,"text":"It flashes <b>here</b>.","flash":true},{"first":0,"last":0,"text":"Photo 3 is darker.","flash":false}]`
+	if text = bytes.Replace(text, []byte(`"warnings":[]`), []byte(warnings), 1); !bytes.Contains(text, []byte(warnings)) {
+		t.Fatal("the page has no place for warnings")
+	}
+	if err := os.WriteFile(page, text, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	for _, motion := range []string{"reduce", "no-preference"} {
+		b := newBrowser(t, 800, 600, 1)
+		b.call("Emulation.setEmulatedMedia", object{"features": []object{{"name": "prefers-reduced-motion", "value": motion}}})
+		b.open(page)
+		var at struct{ Frame, Play, Notice, List string }
+		look := func() {
+			t.Helper()
+			b.run(&at, `({frame: photo.dataset.frame, play: play.textContent, notice: notice.textContent, list: warninglist.textContent})`)
+		}
+		b.run(nil, `new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))`)
+		look()
+		if at.Frame != "1" || at.Play != "Play" || at.List != "0:04.76It flashes <b>here</b>.Photo 3 is darker." {
+			t.Errorf("%s: the page opens with %+v", motion, at)
+		}
+		b.run(nil, `seek.value = 100; seek.dispatchEvent(new Event("input"))`)
+		look()
+		if at.Notice != "Flashing begins at 0:04.76 and ends at 0:05.20." {
+			t.Errorf("%s: before the flash the page says %q", motion, at.Notice)
+		}
+		b.click("#play")
+		if motion == "reduce" {
+			b.until(`play.textContent === "Play"`)
+			look()
+			if n, _ := strconv.Atoi(at.Frame); n < 110 || n > 119 {
+				t.Errorf("playing stops at frame %s, not before 120", at.Frame)
+			}
+			b.click("#play")
+		}
+		b.until(`Number(photo.dataset.frame) > 131 && notice.textContent === ""`)
+		b.click("#play")
+		b.click("#warninglist button")
+		if look(); at.Frame != "120" || !strings.HasPrefix(at.Notice, "Flashing and ends") {
+			t.Errorf("%s: the warning leads to %+v", motion, at)
+		}
+	}
+}
