@@ -18,10 +18,15 @@ const zlibHead = 0x789c
 const (
 	checkSize = 4             // of a checksum: zlib's Adler-32, a chunk's CRC
 	chunkSize = 8 + checkSize // length, type and check of a chunk
-	hot       = 64 << 10      // so many bytes, about, are written before their check is taken, and still are in a near cache then
-	streams   = 16            // so many parts a processor is trusted to fetch from memory by itself as they are read in turn
-	cacheLine = 64            // bytes
 )
+
+// hot is how many bytes, about, are written before their check is taken, so that they still are in a near cache.
+const hot = 64 << 10
+
+// streams is how many parts a processor is trusted to fetch from memory by itself as they are read in turn.
+const streams = 16
+
+const cacheLine = 64 // bytes
 
 // frame is what one call of Append works with.
 type frame struct {
@@ -29,7 +34,7 @@ type frame struct {
 	states  []*state // by set
 	readers []reader // by part of a band
 	key     []byte
-	warm    byte
+	warm    byte // keeps open's reading from being left out
 }
 
 // frame holds the states of a tuple until done.
@@ -83,7 +88,8 @@ func (c *Coder) dataSize(f *frame) (int, error) {
 	}
 	size := 2 + (bits+7)/8 + checkSize
 	if size > math.MaxInt32 {
-		return 0, fmt.Errorf("frame: its picture takes %d bytes, a PNG chunk holds %d; make the frame smaller", size, math.MaxInt32)
+		return 0, fmt.Errorf("frame: its picture takes %d bytes, a PNG chunk holds %d; make the frame smaller",
+			size, math.MaxInt32)
 	}
 	return int(size), nil
 }
@@ -138,6 +144,7 @@ func (c *Coder) Append(dst []byte, head []byte, tuple []levels.Level) ([]byte, e
 			}
 		}
 	}
+	whole[end>>3] &= 1<<(end&7) - 1 // zeros fill the last byte
 	var sum share
 	for _, set := range c.layout.used {
 		sum.join(f.states[set].share)

@@ -15,8 +15,8 @@ type reader struct {
 const stride = 32
 
 // join lays strings of bits end to end in out, whose first end bits are taken: the next one of each reader in the
-// order given. It returns where they end. Bits beyond that, up to the end of out, may be overwritten, but the rest
-// of the last byte is 0.
+// order given. It returns where they end. Bits beyond that, up to the end of out, may be overwritten with anything.
+// out goes on for at least one byte beyond the last bit's.
 //
 // This loop is nearly all that a frame costs. A string seldom begins on a whole byte, so every word of eight bytes
 // is shifted: multiplied by a power of two, whose product's upper half is what the next word takes over.

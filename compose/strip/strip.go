@@ -1,11 +1,11 @@
 // Package strip makes the PNG files of frames about as fast as memory is copied.
 //
 // Masks never move and levels are few, so most of what a PNG encoder would do for a frame has been done for an
-// earlier one. A pixel of a frame depends on the levels of only those columns whose mask touches it. PNG
-// filters each pixel by its neighbours to the left, above and above left, so a filtered byte depends on the columns that touch one of
-// these four. Deflate then writes the byte as a code. With the filter of each row and the table of codes of each deflate
-// block fixed for the whole render, the coded bits of a run of bytes in a row depend on the levels of those columns
-// and on nothing else.
+// earlier one. A pixel of a frame depends on the levels of only those columns whose mask touches it. PNG filters each
+// pixel by its neighbours to the left, above and above left, so a filtered byte depends on the columns that touch one
+// of these four. Deflate then writes the byte as a code. With the filter of each row and the table of codes of each
+// deflate block fixed for the whole render, the coded bits of a run of bytes in a row depend on the levels of those
+// columns and on nothing else.
 //
 // So the filtered picture is cut into extents, runs of bytes that depend on the same set of columns, once for all
 // frames (layout). All extents of one set, for one choice of levels of its columns, are a state. A state is coded
@@ -17,9 +17,9 @@
 // the whole is the sum of the shares of the states (share), and so is the length. Only the CRC-32 has to be taken
 // over the file's own bytes.
 //
-// Three things keep this as small as usual compression. Matches, too, are made, but only from bytes of the same
-// state to bytes of the same state (parser). The filter and the table of a band of rows are chosen from a sample of what all
-// photos put there (sample). And extents are few: pixels at which all photos agree depend on nothing
+// Three things keep this as small as usual compression. Matches, too, are made, but only from bytes of the same state
+// to bytes of the same state (parser). The filter and the table of a band of rows are chosen from a sample of what
+// all photos put there (sample). And extents are few: pixels at which all photos agree depend on nothing
 // (differences), and short static runs are coded along with their neighbours.
 //
 // The tables come from the photos alone, never from the frames asked for, and a state's bits from the tables and the
@@ -121,10 +121,12 @@ func (s *Source) check() error {
 	for i, m := range s.Masks {
 		r := m.Rect
 		if r.Min.X < 0 || r.Min.Y < 0 || r.Max.X > s.Width || r.Max.Y > s.Height {
-			return fmt.Errorf("mask of column %d: lies at %v, outside the frame of %d x %d; cut it at the frame", i+1, r, s.Width, s.Height)
+			return fmt.Errorf("mask of column %d: lies at %v, outside the frame of %d x %d; cut it at the frame",
+				i+1, r, s.Width, s.Height)
 		}
 		if len(m.Alpha) != r.Dx()*r.Dy() {
-			return fmt.Errorf("mask of column %d: has %d values; %d x %d pixels need %d", i+1, len(m.Alpha), r.Dx(), r.Dy(), r.Dx()*r.Dy())
+			return fmt.Errorf("mask of column %d: has %d values; %d x %d pixels need %d",
+				i+1, len(m.Alpha), r.Dx(), r.Dy(), r.Dx()*r.Dy())
 		}
 	}
 	return nil
@@ -150,7 +152,8 @@ func (s *Source) photo(level int) (*picture.Picture, error) {
 
 func (s *Source) size(name string, p *picture.Picture) error {
 	if p.Width != s.Width || p.Height != s.Height {
-		return fmt.Errorf("%s: is %d x %d, the frame is %d x %d; fit it to the frame", name, p.Width, p.Height, s.Width, s.Height)
+		return fmt.Errorf("%s: is %d x %d, the frame is %d x %d; fit it to the frame",
+			name, p.Width, p.Height, s.Width, s.Height)
 	}
 	return nil
 }

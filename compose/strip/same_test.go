@@ -1,0 +1,314 @@
+package strip
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"hash/adler32"
+	"math/rand/v2"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+
+	"colonnade/analyze/levels"
+	"colonnade/compose/light"
+	"colonnade/compose/picture"
+)
+
+// overlapping is a small photographed stage whose columns overlap in their feathers.
+func overlapping() *stage {
+	s := photographed(120, 140, 4, 4)
+	s.Masks = upright(120, 140, 4, 80, 3)
+	return s
+}
+
+func someTuples(s *stage, n int) [][]levels.Level {
+	random := rand.New(rand.NewPCG(11, 12))
+	var all [][]levels.Level
+	for range n {
+		all = append(all, randomTuple(random, len(s.Masks), len(s.Photos)))
+	}
+	return all
+}
+
+func TestBytesAreTheSameWhateverTheWorkersTheMemoryAndTheOrder(t *testing.T) {
+	s := overlapping()
+	all := someTuples(s, 8)
+	var want [][]byte
+	for _, tuple := range all {
+		want = append(want, s.frame(t, s.coder(t, Options{Workers: 1}), tuple)) // each by a coder that made no other
+	}
+	backwards := slices.Clone(all)
+	slices.Reverse(backwards)
+	for _, options := range []Options{{}, {Workers: 1}, {Workers: 2}, {Workers: 7}, {Memory: 1}, {Memory: 90_000}, {Memory: 90_000, Workers: 3}} {
+		for _, order := range [][][]levels.Level{all, backwards} {
+			c := s.coder(t, options)
+			for _, tuple := range order {
+				i := slices.IndexFunc(all, func(other []levels.Level) bool { return slices.Equal(other, tuple) })
+				if !bytes.Equal(s.frame(t, c, tuple), want[i]) {
+					t.Errorf("%+v: the frame of %v has other bytes", options, tuple)
+				}
+			}
+		}
+	}
+}
+
+func TestManyGoroutinesMakeTheSameFrames(t *testing.T) {
+	s := overlapping()
+	all := someTuples(s, 10)
+	reference := s.coder(t, Options{})
+	for _, memory := range []int64{0, 1, 90_000} {
+		c := s.coder(t, Options{Memory: memory, Workers: 2})
+		var group sync.WaitGroup
+		for g := range 6 {
+			group.Go(func() {
+				for i := range all {
+					tuple := all[(i*5+g*3)%len(all)]
+					got, err := c.Append(nil, s.head, tuple)
+					want, _ := reference.Append(nil, s.head, tuple)
+					if err != nil || !bytes.Equal(got, want) {
+						t.Errorf("memory %d: the frame of %v has other bytes (error: %v)", memory, tuple, err)
+					}
+				}
+			})
+		}
+		group.Wait()
+	}
+}
+
+func TestStatesStayWithinTheMemoryAndComeBack(t *testing.T) {
+	s := overlapping()
+	all := someTuples(s, 10)
+	source := s.source()
+	photo, asked := source.Photo, 0
+	source.Photo = func(level int) (*picture.Picture, error) {
+		asked++
+		return photo(level)
+	}
+	c, err := New(context.Background(), source, Options{Memory: 90_000})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for range 2 {
+		before := asked
+		for _, tuple := range all {
+			s.frame(t, c, tuple)
+			if c.memo.size > 90_000 {
+				t.Errorf("states take %d bytes, 90000 are allowed", c.memo.size)
+			}
+			held := int64(0)
+			for e := c.memo.recent.Front(); e != nil; e = e.Next() {
+				held += e.Value.(*state).size
+			}
+			if held != c.memo.size {
+				t.Errorf("states take %d bytes, %d are counted", held, c.memo.size)
+			}
+		}
+		if asked == before {
+			t.Error("no photo was asked for: the states of all frames should not fit")
+		}
+	}
+	unbounded := s.coder(t, Options{})
+	if err := unbounded.Prepare(context.Background(), all...); err != nil {
+		t.Fatal(err)
+	}
+	if unbounded.memo.size <= 90_000 {
+		t.Errorf("all states take %d bytes: the bound in this test is no bound", unbounded.memo.size)
+	}
+}
+
+func TestPreparedFramesNeedNoPhotos(t *testing.T) {
+	s := overlapping()
+	all := someTuples(s, 5)
+	gone := false
+	source := s.source()
+	photo := source.Photo
+	source.Photo = func(level int) (*picture.Picture, error) {
+		if gone {
+			return nil, errors.New("the photo is gone")
+		}
+		return photo(level)
+	}
+	c, err := New(context.Background(), source, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := c.Prepare(context.Background(), all...); err != nil {
+		t.Fatal(err)
+	}
+	gone = true
+	for _, tuple := range all {
+		s.frame(t, c, tuple)
+	}
+	bounded := s.coder(t, Options{Memory: 1000})
+	if err := bounded.Prepare(context.Background(), all...); err != nil || bounded.memo.size != 0 {
+		t.Errorf("with 1000 bytes Prepare coded %d bytes (error: %v); a frame does not fit", bounded.memo.size, err)
+	}
+}
+
+func TestACodedFrameAllocatesNothing(t *testing.T) {
+	s := overlapping()
+	c := s.coder(t, Options{})
+	tuple := someTuples(s, 1)[0]
+	frame := s.frame(t, c, tuple)
+	room := make([]byte, 0, len(frame)) // not a byte more than needed
+	allocations := testing.AllocsPerRun(20, func() {
+		out, err := c.Append(room, s.head, tuple)
+		if err != nil || &out[0] != &room[:1][0] {
+			t.Fatalf("Append moved to other memory (error: %v)", err)
+		}
+	})
+	if allocations != 0 {
+		t.Errorf("Append allocated %v times", allocations)
+	}
+	if !bytes.Equal(room[:cap(room)], frame) {
+		t.Error("the frame differs when dst has room for it alone")
+	}
+}
+
+func TestAppendKeepsWhatDstHolds(t *testing.T) {
+	s := overlapping()
+	c := s.coder(t, Options{})
+	tuple := someTuples(s, 1)[0]
+	file := s.frame(t, c, tuple)
+	for n := range 9 { // so that strings begin at every place in a word
+		before := bytes.Repeat([]byte{0xa5}, n)
+		got, err := c.Append(bytes.Clone(before), s.head, tuple)
+		if err != nil || !bytes.Equal(got, append(before, file...)) {
+			t.Errorf("behind %d bytes the frame differs (error: %v)", n, err)
+		}
+	}
+}
+
+func TestSharesOfAStateAddUpInAnyOrder(t *testing.T) {
+	random := rand.New(rand.NewPCG(13, 14))
+	for range 30 {
+		data := make([]byte, 1+random.IntN(70_000))
+		for i := range data {
+			data[i] = uint8(i*i>>3) | 0xf0
+		}
+		var sum share
+		for end := len(data); end > 0; {
+			start := end - 1 - random.IntN(min(end, 9000))
+			sum.add(data[start:end], len(data)-end)
+			end = start
+		}
+		if got, want := sum.checksum(len(data)), adler32.Checksum(data); got != want {
+			t.Errorf("shares of %d bytes add up to %08x, hash/adler32 makes %08x", len(data), got, want)
+		}
+	}
+}
+
+func TestErrorsSayWhereAndWhat(t *testing.T) {
+	small := picture.New(3, 3)
+	broken := errors.New("photo-2.jpg: is broken; take another")
+	tests := []struct {
+		name string
+		with func(*Source)
+		want string
+	}{
+		{"no size", func(s *Source) { s.Height = 0 }, "frame: size is 120 x 0; both must be 1 or more"},
+		{"far too wide", func(s *Source) { s.Width = 5_000_000 }, "frame: is 5000000 pixels wide; at most 4194304 can be coded"},
+		{"no photos", func(s *Source) { s.Photos = 0 }, "photos: there are none; a column needs at least one"},
+		{"a mask outside", func(s *Source) { s.Width = 100 }, "mask of column 4: lies at (81,0)-(120,140), outside the frame of 100 x 140; cut it at the frame"},
+		{"a mask cut short", func(s *Source) { s.Masks[1].Alpha = s.Masks[1].Alpha[:10] }, "mask of column 2: has 10 values; 48 x 140 pixels need 6720"},
+		{"a small base plate", func(s *Source) { s.Base = func() (*picture.Picture, error) { return small, nil } }, "base plate: is 3 x 3, the frame is 120 x 140; fit it to the frame"},
+		{"a small photo", func(s *Source) { s.Photo = func(int) (*picture.Picture, error) { return small, nil } }, "photo of level 0: is 3 x 3, the frame is 120 x 140; fit it to the frame"},
+		{"a broken photo", func(s *Source) { s.Photo = func(int) (*picture.Picture, error) { return nil, broken } }, broken.Error()},
+		{"a broken base plate", func(s *Source) { s.Base = func() (*picture.Picture, error) { return nil, broken } }, broken.Error()},
+	}
+	for _, test := range tests {
+		source := overlapping().source()
+		test.with(&source)
+		if _, err := New(context.Background(), source, Options{}); err == nil || err.Error() != test.want {
+			t.Errorf("%s: error is %q, want %q", test.name, err, test.want)
+		}
+	}
+}
+
+func TestAppendRefusesWhatIsNoFrame(t *testing.T) {
+	s := overlapping()
+	c := s.coder(t, Options{})
+	for _, test := range []struct {
+		tuple []levels.Level
+		want  string
+	}{
+		{nil, "frame: has 0 levels; there are 4 columns"},
+		{make([]levels.Level, 5), "frame: has 5 levels; there are 4 columns"},
+		{[]levels.Level{0, 0, 3001, 0}, "column 3: stands at level 3.001; the photos go from 0 to 3"},
+		{[]levels.Level{0, -1000, 0, 0}, "column 2: stands at level -1; the photos go from 0 to 3"},
+	} {
+		dst := []byte("kept")
+		out, err := c.Append(dst, s.head, test.tuple)
+		if err == nil || err.Error() != test.want || string(out) != "kept" {
+			t.Errorf("Append gives %q and error %q, want %q", out, err, test.want)
+		}
+		if _, err := c.Size(s.head, test.tuple); err == nil || err.Error() != test.want {
+			t.Errorf("Size gives error %q, want %q", err, test.want)
+		}
+	}
+}
+
+func TestAPhotoThatFailsFailsOneFrameOnly(t *testing.T) {
+	s := overlapping()
+	failing := false
+	source := s.source()
+	photo := source.Photo
+	source.Photo = func(level int) (*picture.Picture, error) {
+		if failing && level == 2 {
+			return nil, errors.New("photo-2.jpg: cannot be read")
+		}
+		return photo(level)
+	}
+	c, err := New(context.Background(), source, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	tuple := []levels.Level{1000, 0, 2000, 500}
+	s.frame(t, c, []levels.Level{1000, 0, 0, 0})
+	failing = true
+	if out, err := c.Append([]byte("kept"), s.head, tuple); err == nil || !strings.HasPrefix(err.Error(), "photo-2.jpg") || string(out) != "kept" {
+		t.Errorf("Append gives %d bytes and error %v, want the photo's error", len(out), err)
+	}
+	s.check(t, c, []levels.Level{1000, 1000, 0, 500})
+	failing = false
+	s.check(t, c, tuple)
+	for e := c.memo.recent.Front(); e != nil; e = e.Next() {
+		if n := e.Value.(*state).frames; n != 0 {
+			t.Errorf("a state is held by %d frames, none is being made", n)
+		}
+	}
+}
+
+func TestNewAndPrepareEndWithTheirContext(t *testing.T) {
+	s := overlapping()
+	ended, end := context.WithCancel(context.Background())
+	end()
+	if _, err := New(ended, s.source(), Options{}); !errors.Is(err, context.Canceled) {
+		t.Errorf("New gives error %v, want %v", err, context.Canceled)
+	}
+	c := s.coder(t, Options{})
+	if err := c.Prepare(ended, someTuples(s, 1)...); !errors.Is(err, context.Canceled) {
+		t.Errorf("Prepare gives error %v, want %v", err, context.Canceled)
+	}
+	s.check(t, c, someTuples(s, 1)[0])
+}
+
+func TestPixelsAtWhichAllPhotosAgreeDependOnNothing(t *testing.T) {
+	base := smooth(1, 120, 70)
+	photo := picture.New(120, 70)
+	copy(photo.Pix, base.Pix)
+	for y := 20; y < 30; y++ {
+		for x := 200; x < 230; x++ {
+			photo.Row(y)[x] ^= 1
+		}
+	}
+	s := newStage(base, []*picture.Picture{base, photo}, upright(120, 70, 1, 90, 2), light.SRGB())
+	c := s.coder(t, Options{})
+	if n := c.layout.bytes[1]; n < 300 || n > 600 {
+		t.Errorf("a column decides %d bytes; the photos differ in 300 and their neighbours", n)
+	}
+	s.check(t, c, []levels.Level{1000})
+	s.check(t, c, []levels.Level{250})
+}

@@ -1,0 +1,161 @@
+package strip
+
+import (
+	"bytes"
+	"compress/flate"
+	"io"
+	"math/rand/v2"
+	"testing"
+)
+
+// Bases and extra bits of the two tables of RFC 1951, section 3.2.5 (from memory; compress/flate reads them alike in
+// TestTokensReadBack).
+func TestSymbolsOfLengthsAndDistancesAreTheStandards(t *testing.T) {
+	lengthBases := []int{3, 4, 5, 6, 7, 8, 9, 10, 11, 13, 15, 17, 19, 23, 27, 31, 35, 43, 51, 59, 67, 83, 99, 115, 131, 163, 195, 227, 258}
+	for length := shortest; length <= longest; length++ {
+		i := len(lengthBases) - 1
+		for lengthBases[i] > length {
+			i--
+		}
+		symbol, extra, extraBits := lengthSymbol(length)
+		wantBits := uint(0)
+		if i >= 8 && i < 28 {
+			wantBits = uint(i)/4 - 1
+		}
+		if symbol != firstLength+i || int(extra) != length-lengthBases[i] || extraBits != wantBits {
+			t.Errorf("length %d: symbol %d, extra %d of %d bits; want %d, %d of %d", length, symbol, extra, extraBits,
+				firstLength+i, length-lengthBases[i], wantBits)
+		}
+	}
+	distanceBases := []int{1, 2, 3, 4, 5, 7, 9, 13, 17, 25, 33, 49, 65, 97, 129, 193, 257, 385, 513, 769, 1025, 1537,
+		2049, 3073, 4097, 6145, 8193, 12289, 16385, 24577}
+	for distance := 1; distance <= window; distance++ {
+		i := len(distanceBases) - 1
+		for distanceBases[i] > distance {
+			i--
+		}
+		symbol, extra, extraBits := distanceSymbol(distance)
+		if symbol != i || int(extra) != distance-distanceBases[i] || extraBits != uint(max(0, i/2-1)) {
+			t.Fatalf("distance %d: symbol %d, extra %d of %d bits; want %d, %d of %d", distance, symbol, extra, extraBits,
+				i, distance-distanceBases[i], max(0, i/2-1))
+		}
+	}
+}
+
+// randomTokens is tokens of any kind with the bytes that they stand for.
+func randomTokens(random *rand.Rand, n int) (tokens []token, data []byte) {
+	for range n {
+		if len(data) == 0 || random.IntN(3) == 0 {
+			data = append(data, uint8(random.Uint32()))
+			tokens = append(tokens, token(data[len(data)-1]))
+			continue
+		}
+		length := shortest + random.IntN(longest-shortest+1)
+		if random.IntN(4) == 0 {
+			length = longest
+		}
+		distance := 1 + random.IntN(min(len(data), window))
+		tokens = append(tokens, match(length, distance))
+		for range length {
+			data = append(data, data[len(data)-distance])
+		}
+	}
+	return tokens, data
+}
+
+func TestTokensReadBack(t *testing.T) {
+	random := rand.New(rand.NewPCG(31, 32))
+	for range 30 {
+		tokens, data := randomTokens(random, random.IntN(2000))
+		var c counts
+		if random.IntN(2) == 0 { // else a table that fits nothing
+			c.count(tokens, 1+random.Uint32N(3))
+		}
+		table := newTable(&c)
+		w := bitWriter{}
+		table.header(&w, true)
+		table.encode(&w, tokens)
+		w.write(table.end.bits(), uint(table.end.count()))
+		w.write(0, 7) // the last bits fill a byte
+		read, err := io.ReadAll(flate.NewReader(bytes.NewReader(w.out)))
+		if err != nil || !bytes.Equal(read, data) {
+			t.Fatalf("%d tokens read back as %d bytes, they stand for %d (error: %v)", len(tokens), len(read), len(data), err)
+		}
+	}
+}
+
+func TestPricesAreWhatTokensTake(t *testing.T) {
+	random := rand.New(rand.NewPCG(33, 34))
+	tokens, _ := randomTokens(random, 500)
+	var c counts
+	c.count(tokens, 1)
+	table := newTable(&c)
+	for _, k := range tokens {
+		price := uint32(0)
+		if k&isMatch == 0 {
+			price = table.literals[k].count()
+		} else {
+			class, _, _ := distanceSymbol(k.distance())
+			price = table.lengths[k.length()].count() + table.distances[class].count()
+		}
+		w := bitWriter{}
+		table.encode(&w, []token{k})
+		if n := 8*len(w.out) + int(w.n); n != int(price) {
+			t.Fatalf("token %x takes %d bits, its price is %d", k, n, price)
+		}
+	}
+}
+
+// What a parser is for: tokens that stand for the bytes, matches inside extents alone, and as few bits as can be found.
+func TestParsedExtentsStandForTheirBytesAndKeepToThePart(t *testing.T) {
+	random := rand.New(rand.NewPCG(35, 36))
+	for range 60 {
+		// Extents of the part, with bytes of others between.
+		var extents []extent
+		band := make([]byte, 0, 100_000)
+		own := make([]bool, 0, 100_000)
+		var data []byte
+		alphabet := 1 + random.IntN(5)
+		for range 1 + random.IntN(30) {
+			for range random.IntN(3000) {
+				band, own = append(band, 0xee), append(own, false)
+			}
+			from := len(band)
+			for range random.IntN(700) {
+				band, own = append(band, uint8(random.IntN(alphabet)*random.IntN(alphabet))), append(own, true)
+			}
+			extents = append(extents, extent{int32(from), int32(len(band))})
+			data = append(data, band[from:]...)
+		}
+		var p parser
+		p.begin(append(make([]byte, 0, len(data)+parsePad), data...), extents)
+		table := newTable(&counts{})
+		matches := 0
+		for k, e := range extents {
+			at := int(e.from)
+			for _, tok := range p.parse(k, table) {
+				if tok&isMatch == 0 {
+					if band[at] != byte(tok) {
+						t.Fatalf("literal %d at %d, the byte is %d", tok, at, band[at])
+					}
+					at++
+					continue
+				}
+				matches++
+				for range tok.length() {
+					source := at - tok.distance()
+					if source < 0 || !own[source] || band[source] != band[at] || at >= int(e.to) {
+						t.Fatalf("a match at %d of extent %v repeats %d, which it must not", at, e, source)
+					}
+					at++
+				}
+			}
+			if at != int(e.to) {
+				t.Fatalf("tokens of extent %v end at %d", e, at)
+			}
+		}
+		if alphabet < 3 && len(data) > 2000 && matches == 0 {
+			t.Error("no match was found where all is alike")
+		}
+	}
+}
