@@ -1,10 +1,13 @@
 package main
 
 import (
+	"sync"
+
 	"colonnade/analyze/flash"
 	"colonnade/analyze/levels"
 	"colonnade/compose/picture"
 	"colonnade/compose/scene"
+	"colonnade/compose/sequence"
 )
 
 // flashWarnings looks for flashing in the frames of want. It decodes the photos that they show; the scene keeps them.
@@ -26,4 +29,43 @@ func flashWarnings(s *scene.Scene, table *levels.Table, want span) ([]flash.Warn
 	}
 	colours := s.Profile()
 	return flash.Warnings(&stage, flash.NewColour(&colours.Curve.Linear, colours.ToSRGB), &part), nil
+}
+
+// flashWatch looks for flashing beside the making of frames, once that has begun.
+type flashWatch struct {
+	once sync.Once
+	done chan struct{}
+}
+
+// begin looks in a goroutine of its own and prints what it finds.
+func (f *flashWatch) begin(p *piece, print func([]flash.Warning)) {
+	f.once.Do(func() {
+		f.done = make(chan struct{})
+		go func() {
+			defer close(f.done)
+			// An error here is the photos' own, and the making of frames meets it too.
+			if warnings, err := flashWarnings(p.scene, p.table, p.part); err == nil {
+				print(warnings)
+			}
+		}()
+	})
+}
+
+// wait waits for what was begun.
+func (f *flashWatch) wait() {
+	if f.done != nil {
+		<-f.done
+	}
+}
+
+// watchedCoder calls begin before a frame is made. A render that has nothing to write has nothing new to say about
+// flashing either.
+type watchedCoder struct {
+	sequence.Coder
+	begin func()
+}
+
+func (c watchedCoder) Append(dst []byte, tuple []levels.Level) ([]byte, error) {
+	c.begin()
+	return c.Coder.Append(dst, tuple)
 }

@@ -61,6 +61,9 @@ func openScene(file *columnfile.File) (*scene.Scene, error) {
 	if err != nil {
 		return nil, input(err)
 	}
+	if note := s.Profile().Note; note != "" {
+		file.Notes = append(file.Notes, note)
+	}
 	for i := range columns {
 		switch size := set.Size; s.Sees(i) {
 		case scene.OutsidePhoto:

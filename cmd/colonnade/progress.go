@@ -11,6 +11,7 @@ import (
 
 	"golang.org/x/term"
 
+	"colonnade/analyze/flash"
 	"colonnade/compose/sequence"
 )
 
@@ -66,6 +67,22 @@ func (p *progress) update(s sequence.Progress) {
 				"bytes": s.Bytes, "frames_per_second": s.FramesPerSecond, "seconds_left": s.Left.Seconds()})
 		}
 	}
+}
+
+// flashing prints warnings of flashing between two looks at the progress.
+func (p *progress) flashing(warnings []flash.Warning) {
+	p.mutex.Lock()
+	defer p.mutex.Unlock()
+	if p.kind == "json" {
+		for _, warning := range warnings {
+			p.line(map[string]any{"type": "flashing", "warning": warning})
+		}
+		return
+	}
+	if p.active && len(warnings) > 0 {
+		fmt.Fprint(p.w, "\r\x1b[K")
+	}
+	tell(p.w, flash.Notes(warnings))
 }
 
 // report says where the work stands, whatever kind of progress is shown.

@@ -14,6 +14,7 @@ import (
 
 	"github.com/spf13/pflag"
 
+	"colonnade/analyze/flash"
 	"colonnade/analyze/levels"
 	"colonnade/analyze/timing"
 	"colonnade/cmd/columnfile"
@@ -103,7 +104,8 @@ type piece struct {
 	scene   *scene.Scene
 	table   *levels.Table
 	seconds float64 // of the song, or of the table
-	want    span
+	part    span    // asked for by time or numbers
+	want    span    // the shard's share of it
 }
 
 // tuple is the levels of frame n.
@@ -139,16 +141,17 @@ func (f *renderFlags) prepare(args []string) (*piece, error) {
 		p.table, p.seconds = h.table, h.info.Seconds()
 	}
 	whole := span{p.table.First, p.last()}
-	if p.want, err = f.span(file.Rate, whole); err != nil {
+	if p.part, err = f.span(file.Rate, whole); err != nil {
 		return nil, err
 	}
 	if f.frames != "" {
-		if p.want, err = parseFrames(f.frames, whole); err != nil {
+		if p.part, err = parseFrames(f.frames, whole); err != nil {
 			return nil, err
 		}
 	}
+	p.want = p.part
 	if f.shard != "" {
-		if p.want, err = parseShard(f.shard, p.want); err != nil {
+		if p.want, err = parseShard(f.shard, p.part); err != nil {
 			return nil, err
 		}
 	}
@@ -178,16 +181,25 @@ func render(f *renderFlags, args []string, out streams) error {
 	defer done()
 	coder := p.scene.Coder(memory, f.jobs)
 	if f.dryRun {
-		return dryRun(p, coder, out.stdout)
+		if err := dryRun(p, coder, out.stdout); err != nil {
+			return err
+		}
+		warnings, err := flashWarnings(p.scene, p.table, p.part)
+		tell(words, flash.Notes(warnings))
+		return err
 	}
 	if f.stream != "" {
 		return f.sendStream(p, memory, show, stop, signalled, out)
 	}
+	var flashing flashWatch
 	summary, err := sequence.Write(context.Background(), sequence.Options{
 		Folder: f.output, First: p.want.first, Last: p.want.last, Count: p.last(), Tuple: p.tuple,
-		Coder: coder, Describe: p.describe(), Fresh: f.fresh, Repeats: f.repeats, Jobs: f.jobs,
+		Coder: watchedCoder{coder, func() { flashing.begin(p, show.flashing) }}, Describe: p.describe(), Fresh: f.fresh, Repeats: f.repeats, Jobs: f.jobs,
 		Progress: show.update, Stop: stop,
 	})
+	if err == nil {
+		flashing.wait()
+	}
 	show.end(summary)
 	if errors.Is(err, sequence.ErrStopped) {
 		return statusError{128 + signalled(), fmt.Errorf("stopped: %d frames are done; the same command goes on from there", summary.Written+summary.Kept+summary.Repeated)}

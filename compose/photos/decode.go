@@ -107,6 +107,11 @@ func inspect(path string, data []byte) (*Photo, error) {
 	if err != nil {
 		return nil, fmt.Errorf("photos: %s: %w", Quote(path), err)
 	}
+	// Frames are RGB, and a PNG's profile has to be for what the PNG holds (PNG, 11.3.2.3). Bytes 16 to 19 of a
+	// profile name its colours (ICC.1:2022, 7.2.8).
+	if p := photo.Profile; p != nil && (len(p) < 20 || string(p[16:20]) != "RGB ") {
+		return nil, fmt.Errorf("photos: %s: its colour profile is not for RGB; export it as an RGB photo", Quote(path))
+	}
 	photo.Orientation = orientation(data, photo.kind)
 	photo.Size = image.Pt(config.Width, config.Height)
 	if photo.Orientation >= 5 {

@@ -236,7 +236,8 @@ func TestSixteenBitsAreRounded(t *testing.T) {
 }
 
 func TestProfileIsReadFromSeveralSegmentsAndFromPNG(t *testing.T) {
-	profile := bytes.Repeat([]byte("colour profile "), 9000) // needs three JPEG segments
+	profile := bytes.Repeat([]byte("colour profile! "), 9000) // needs three JPEG segments
+	copy(profile[16:], "RGB ")
 	data := []byte("\xff\xd8")
 	const part = 60000
 	count := (len(profile) + part - 1) / part
@@ -256,6 +257,11 @@ func TestProfileIsReadFromSeveralSegmentsAndFromPNG(t *testing.T) {
 	photo, err = Open(write(t, filepath.Join(t.TempDir(), "p1.png"), withProfile))
 	if err != nil || !bytes.Equal(photo.Profile, profile) {
 		t.Errorf("PNG: %v", err)
+	}
+	copy(profile[16:], "GRAY")
+	grey := append(append(append([]byte{}, plain[:33]...), pngfile.NewColour(profile)...), plain[33:]...)
+	if _, err = Open(write(t, filepath.Join(t.TempDir(), "p1.png"), grey)); err == nil || !strings.Contains(err.Error(), "is not for RGB; export it as an RGB photo") {
+		t.Errorf("a profile for grey: %v", err)
 	}
 	broken := bytes.Replace(data, []byte("ICC_PROFILE\x00\x02"), []byte("ICC_PROFILE\x00\x01"), 1)
 	if _, err = Open(write(t, filepath.Join(t.TempDir(), "p1.jpg"), broken)); err == nil || !strings.Contains(err.Error(), "colour profile is damaged") {
