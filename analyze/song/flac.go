@@ -85,6 +85,9 @@ func openFLAC(r io.ReaderAt, start, size int64) (decoder, error) {
 	}
 	d.about.Title = title
 	d.source = flacSource{window: newWindow(r, size), at: at}
+	if d.promised == 0 {
+		d.about.Frames = d.source.lengthByFrames(d.stream, d.longest())
+	}
 	// The first frame is decoded here, so that a file without sound is refused before anything is made of it.
 	if d.next(); d.err == io.EOF {
 		return nil, errNoFrames

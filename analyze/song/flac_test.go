@@ -2,6 +2,7 @@ package song
 
 import (
 	"bytes"
+	"encoding/binary"
 	"fmt"
 	"io"
 	"log"
@@ -106,6 +107,8 @@ func TestFLACLengthsAreHeldAgainstTheHeader(t *testing.T) {
 		return file
 	}
 	whole, heads := ramp(44100, 16, 2, 100).file()
+	// Two frames that begin at the samples 1000 and 1016.
+	variable := slices.Concat(numbered(whole[heads[0]:heads[1]], 1000), numbered(whole[heads[1]:heads[2]], 1016))
 	const wrongSum = "its sound does not have the MD5 sum that its header tells; compare it with where it came from"
 	for _, c := range []struct {
 		name  string
@@ -115,8 +118,10 @@ func TestFLACLengthsAreHeldAgainstTheHeader(t *testing.T) {
 		notes []string
 	}{
 		{"whole", whole, 100, 100, nil},
-		{"no length in the header", promising(0, nil), 0, 100, nil},
-		{"no length and no sum, as pipes have", promising(0, func(s *flacSong) { s.unsummed = true }), 0, 100, nil},
+		{"no length in the header", promising(0, nil), 100, 100, nil},
+		{"no length and no sum, as pipes have", promising(0, func(s *flacSong) { s.unsummed = true }), 100, 100, nil},
+		{"no length, and a frame of another number first", slices.Concat(promising(0, func(s *flacSong) { s.unsummed = true })[:heads[0]], whole[heads[2]:]), 68, 68, nil},
+		{"no length, and frames numbered by their samples", slices.Concat(promising(0, func(s *flacSong) { s.unsummed = true })[:heads[0]], variable), 32, 32, nil},
 		{"cut off between frames", whole[:heads[3]], 100, 48, []string{"the file is cut off: its header promises 100 sample frames, 48 are there"}},
 		{"cut off within a frame", whole[:heads[3]+30], 100, 48, []string{"the file is cut off: its header promises 100 sample frames, 48 are there"}},
 		{"cut off within a frame header", whole[:heads[3]+3], 100, 48, []string{"the file is cut off: its header promises 100 sample frames, 48 are there"}},
@@ -145,6 +150,15 @@ func TestFLACLengthsAreHeldAgainstTheHeader(t *testing.T) {
 			}
 		})
 	}
+}
+
+// numbered is a frame with the number of its first sample in its header.
+func numbered(frame []byte, number rune) []byte {
+	b := append([]byte{frame[0], frame[1] | 1, frame[2], frame[3]}, string(number)...)
+	b = append(b, frame[5:7]...) // the block size
+	b = append(b, crc8(b))
+	b = append(b, frame[8:len(frame)-2]...)
+	return binary.BigEndian.AppendUint16(b, newCRC16().add(0, b))
 }
 
 func TestAFLACWithAnotherSumIsNoted(t *testing.T) {

@@ -88,23 +88,109 @@ func quiet(head []byte) ([]byte, error) {
 	if rate := head[2] & 0x0f; rate != rate176400 && rate != rate24000 {
 		return nil, nil
 	}
-	length := 5 // sync, sizes, channels and the first byte of the number
-	for ones := head[4]; ones&0xc0 == 0xc0; ones <<= 1 {
-		length++ // each bit set behind the first stands for a byte more
+	h, ok := parseFLACHead(head)
+	if !ok {
+		return nil, errors.New("a frame header that is damaged")
 	}
-	switch head[2] >> 4 { // a block size of its own
-	case 6:
-		length++
-	case 7:
-		length += 2
-	}
-	if length >= len(head) || crc8(head[:length]) != head[length] {
-		return nil, errors.New("a frame header without its checksum")
-	}
-	header := append([]byte(nil), head[:length+1]...)
+	header := append([]byte(nil), head[:h.length]...)
 	header[2] &= 0xf0
-	header[length] = crc8(header[:length])
+	header[h.length-1] = crc8(header[:h.length-1])
 	return header, nil
+}
+
+// flacHead is what is needed here of a frame header (RFC 9639, 9.1).
+type flacHead struct {
+	variable bool  // number is that of a sample frame, not of a frame
+	number   int64 // of the first sample frame in it, or of itself among frames of one length
+	block    int   // sample frames in it
+	length   int   // bytes of the header, its checksum included
+}
+
+// parseFLACHead reads the header that head begins. ok is false where there is none.
+func parseFLACHead(head []byte) (h flacHead, ok bool) {
+	if len(head) < 6 || !flacSync(head) {
+		return h, false
+	}
+	h.variable = head[1]&1 != 0
+	h.length = 5                                         // sync, sizes, channels and the first byte of the number
+	for ones := head[4]; ones&0xc0 == 0xc0; ones <<= 1 { // each bit set behind the first stands for a byte more
+		h.length++
+	}
+	if h.length > len(head) {
+		return h, false
+	}
+	h.number = int64(head[4])
+	if more := h.length - 5; more > 0 {
+		h.number &= 0x3f >> more
+		for _, b := range head[5:h.length] {
+			h.number = h.number<<6 | int64(b&0x3f)
+		}
+	}
+	size, own := int(head[2]>>4), 0 // own: bytes of the block size behind the number
+	switch {
+	case size == 0: // reserved
+		return h, false
+	case size == 1:
+		h.block = 192
+	case size <= 5:
+		h.block = 576 << (size - 2)
+	case size <= 7:
+		own = size - 5
+	default:
+		h.block = 256 << (size - 8)
+	}
+	rest := own + 1
+	switch head[2] & 0x0f { // a rate of its own
+	case 12:
+		rest++
+	case 13, 14:
+		rest += 2
+	}
+	if h.length+rest > len(head) {
+		return h, false
+	}
+	if own > 0 {
+		for _, b := range head[h.length : h.length+own] {
+			h.block = h.block<<8 | int(b)
+		}
+		h.block++
+	}
+	h.length += rest
+	return h, crc8(head[:h.length-1]) == head[h.length-1]
+}
+
+// place is the number of the first sample frame of a frame.
+func (h flacHead) place(stream *meta.StreamInfo) int64 {
+	if h.variable {
+		return h.number
+	}
+	return h.number * int64(stream.BlockSizeMax)
+}
+
+// lengthByFrames is how many sample frames a file has by the numbers of its first and its last frame, or 0. The last is
+// that whose checksum ends the file.
+func (s *flacSource) lengthByFrames(stream *meta.StreamInfo, longest int64) int64 {
+	head, err := s.window.peek(s.at, flacHeaderMost)
+	if err != nil {
+		return 0
+	}
+	first, ok := parseFLACHead(head)
+	if !ok {
+		return 0
+	}
+	look := min(longest, windowSize, s.window.end-s.at)
+	b, err := s.window.peek(s.window.end-look, int(look))
+	if err != nil {
+		return 0
+	}
+	table := newCRC16()
+	for at := len(b) - flacHeaderMost/2; at >= 0; at-- {
+		h, ok := parseFLACHead(b[at:min(len(b), at+flacHeaderMost)])
+		if ok && table.add(0, b[at:]) == 0 {
+			return max(0, h.place(stream)+int64(h.block)-first.place(stream))
+		}
+	}
+	return 0
 }
 
 // whole tells whether all samples of the frame are decoded and its bytes in the file have their sum.

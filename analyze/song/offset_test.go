@@ -15,7 +15,7 @@ func movable() map[string][]byte {
 	song := ramp(1000, 16, 2, 1000)
 	unknown := song
 	unknown.promised = 0
-	return map[string][]byte{"WAV": wav, "FLAC": flacFile(song), "FLAC without a length": flacFile(unknown)}
+	return map[string][]byte{"WAV": wav, "FLAC": flacFile(song), "FLAC without a length": append(flacFile(unknown), "APETAGEX"...)}
 }
 
 // countedSound is 16-bit samples that count up.

@@ -95,7 +95,7 @@ func TestFLACOfOtherProgramsIsExact(t *testing.T) {
 					return -1
 				}
 				write(t, path, ffmpeg(raw, append(ffmpegRaw, "-f", "flac", "-")...))
-				return 0
+				return told
 			},
 			"sox": func() int64 {
 				sox(raw, append(soxRaw, "-b", fmt.Sprint(c.bits), path)...)

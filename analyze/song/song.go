@@ -118,7 +118,7 @@ func withoutPath(err error) error {
 }
 
 // Info tells what is known of the song. Before the song has been read to its end, Frames is what the file
-// promises, and 0 where it promises nothing: a FLAC file that went through a pipe. Once Read has returned
+// promises, and 0 where it promises nothing: some FLAC files that went through a pipe. Once Read has returned
 // io.EOF, Frames is what was read and the notes are complete.
 func (s *Song) Info() Info {
 	info := s.decoder.info()
