@@ -3,8 +3,10 @@ package scene
 import (
 	"context"
 	"sync"
+	"sync/atomic"
 
 	"colonnade/analyze/levels"
+	"colonnade/compose/picture"
 	"colonnade/compose/pngfile"
 	"colonnade/compose/strip"
 )
@@ -15,17 +17,35 @@ type Coder struct {
 	scene  *Scene
 	colour pngfile.Colour
 	ready  func() (*strip.Coder, error)
+	// since counts the frames made since a photo was last looked at.
+	since atomic.Int64
 }
+
+// idleFrames is after how many frames that needed no photo the decoded photos are dropped: by then most of what a piece
+// shows is coded, and a photo that is needed after all is decoded again.
+const idleFrames = 500
 
 // Coder makes a coder that holds at most memory bytes of coded pictures (0: no bound) and prepares them on
 // workers cores.
 func (s *Scene) Coder(memory int64, workers int) *Coder {
-	return &Coder{scene: s, colour: s.Colour(), ready: sync.OnceValues(func() (*strip.Coder, error) {
+	c := &Coder{scene: s, colour: s.Colour()}
+	c.ready = sync.OnceValues(func() (*strip.Coder, error) {
 		return strip.New(context.Background(), strip.Source{
-			Width: s.Size().X, Height: s.Size().Y, Base: s.BasePlate, Photo: s.Photo, Photos: len(s.Set.Photos),
+			Width: s.Size().X, Height: s.Size().Y, Base: c.base, Photo: c.photo, Photos: len(s.Set.Photos),
 			Masks: s.Masks(), Curve: s.Curve(),
 		}, strip.Options{Memory: memory, Workers: workers})
-	})}
+	})
+	return c
+}
+
+func (c *Coder) base() (*picture.Picture, error) {
+	c.since.Store(0)
+	return c.scene.BasePlate()
+}
+
+func (c *Coder) photo(level int) (*picture.Picture, error) {
+	c.since.Store(0)
+	return c.scene.Photo(level)
 }
 
 // Key is the frame's key; see Scene.Key.
@@ -36,6 +56,9 @@ func (c *Coder) Append(dst []byte, tuple []levels.Level) ([]byte, error) {
 	coder, err := c.ready()
 	if err != nil {
 		return dst, err
+	}
+	if c.since.Add(1) == idleFrames {
+		c.scene.Drop()
 	}
 	size := c.scene.Size()
 	dst = pngfile.AppendHead(dst, size.X, size.Y, c.colour, c.Key(tuple))

@@ -159,3 +159,30 @@ func TestColumnsThatCanNotBeSeenAreNamed(t *testing.T) {
 		}
 	}
 }
+
+func TestPhotosGoWhenNoFrameNeedsThem(t *testing.T) {
+	set := photoSet(t)
+	s := newScene(t, set, set.Size, []Column{{box(3, 3, 14, 20), 2}}, 0, false)
+	coder := s.Coder(0, 1)
+	first, err := coder.Append(nil, []levels.Level{1000})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for range idleFrames {
+		if len(s.cache.entries) == 0 {
+			t.Fatal("the photos went while frames were new")
+		}
+		if _, err := coder.Append(nil, []levels.Level{1000}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if len(s.cache.entries) != 0 {
+		t.Errorf("%d photos are still decoded", len(s.cache.entries))
+	}
+	if _, err := coder.Append(nil, []levels.Level{2000}); err != nil || len(s.cache.entries) == 0 {
+		t.Errorf("a new level after that: %v", err)
+	}
+	if again, err := coder.Append(nil, []levels.Level{1000}); err != nil || !bytes.Equal(again, first) {
+		t.Errorf("the first frame comes out different: %v", err)
+	}
+}
