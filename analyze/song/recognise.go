@@ -126,18 +126,6 @@ func readHead(r io.ReaderAt, at, size int64) ([]byte, error) {
 	return head, readFull(r, head, at)
 }
 
-// readFull fills p from byte at on. A file that ends before is an error: its size was asked for earlier.
-func readFull(r io.ReaderAt, p []byte, at int64) error {
-	n, err := r.ReadAt(p, at)
-	if n == len(p) {
-		return nil
-	}
-	if err == nil || err == io.EOF {
-		return fmt.Errorf("got shorter while it was read and now ends at byte %d; let the program that writes it finish first", at+int64(n))
-	}
-	return fmt.Errorf("cannot be read at byte %d: %w; check the disk or copy the song again", at+int64(n), withoutPath(err))
-}
-
 // printable is a path as it may stand in a line of text: as it is, or quoted where it holds characters that
 // would act on a terminal, break the line or turn the direction of writing.
 func printable(path string) string {

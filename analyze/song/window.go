@@ -1,6 +1,9 @@
 package song
 
-import "io"
+import (
+	"fmt"
+	"io"
+)
 
 // windowSize is how many bytes of a file are held at a time. It is more than the longest Ogg page or MP3 frame.
 const windowSize = 128 << 10
@@ -31,4 +34,16 @@ func (w *window) peek(at int64, n int) ([]byte, error) {
 	}
 	from := at - w.at
 	return w.buffer[from : from+int64(n)], nil
+}
+
+// readFull fills p from byte at on. A file that ends before is an error: its size was asked for earlier.
+func readFull(r io.ReaderAt, p []byte, at int64) error {
+	n, err := r.ReadAt(p, at)
+	if n == len(p) {
+		return nil
+	}
+	if err == nil || err == io.EOF {
+		return fmt.Errorf("got shorter while it was read and now ends at byte %d; let the program that writes it finish first", at+int64(n))
+	}
+	return fmt.Errorf("cannot be read at byte %d: %w; check the disk or copy the song again", at+int64(n), withoutPath(err))
 }
