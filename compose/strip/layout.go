@@ -119,7 +119,7 @@ type segments []segment
 func (s *segments) add(set int32, from, to int) {
 	last := len(*s) - 1
 	if set != static && last > 0 {
-		if gap := (*s)[last]; gap.set == static && (*s)[last-1].set != static && gap.to-gap.from < absorbed {
+		if gap := (*s)[last]; gap.set == static && gap.to-gap.from < absorbed {
 			*s = (*s)[:last]
 			last--
 			(*s)[last].to = gap.to

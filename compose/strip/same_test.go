@@ -118,6 +118,31 @@ func TestStatesStayWithinTheMemoryAndComeBack(t *testing.T) {
 	}
 }
 
+func TestStatesOfAFrameInTheMakingStay(t *testing.T) {
+	s := overlapping()
+	all := someTuples(s, 10)
+	c := s.coder(t, Options{Memory: 150_000})
+	f, err := c.frame(context.Background(), all[0])
+	if err != nil {
+		t.Fatal(err)
+	}
+	dropped := false
+	for _, tuple := range all[1:] {
+		s.frame(t, c, tuple)
+		other := c.newFrame()
+		other.tuple = all[1]
+		dropped = dropped || !c.memo.find(c.layout, other)
+		other.tuple = all[0]
+		if !c.memo.find(c.layout, other) || !slices.Equal(other.states, f.states) {
+			t.Fatal("a state was dropped while a frame was made from it")
+		}
+	}
+	if !dropped {
+		t.Error("no state was dropped: the bound in this test is no bound")
+	}
+	c.done(f)
+}
+
 func TestPreparedFramesNeedNoPhotos(t *testing.T) {
 	s := overlapping()
 	all := someTuples(s, 5)

@@ -131,7 +131,7 @@ func randomMask(random *rand.Rand, width, height int) *masks.Mask {
 		case 1:
 			return uint16(random.Uint32())
 		}
-		return [...]uint16{0, 0, 1, 32767, 32768, masks.Full}[random.IntN(6)]
+		return [...]uint16{0, 0, 1, 32767, 32768, masks.Full - 1, masks.Full}[random.IntN(7)]
 	})
 }
 
@@ -225,6 +225,9 @@ func TestFramesOfEdgeCasesReadAsThePlainCompositorsPixels(t *testing.T) {
 			soft(rect(0, 0, 40, 40)), soft(rect(10, 5, 50, 45)), soft(rect(20, 0, 60, 47)), soft(rect(5, 20, 61, 30)),
 		}},
 		{"a whole one hides the one below", 61, 47, []*masks.Mask{soft(rect(5, 5, 30, 40)), whole(rect(0, 0, 61, 47))}},
+		{"an all but whole one does not", 61, 47, []*masks.Mask{
+			soft(rect(5, 5, 30, 40)), filled(rect(0, 0, 61, 47), func(int, int) uint16 { return masks.Full - 1 }),
+		}},
 		{"holes of one pixel", 61, 47, []*masks.Mask{
 			filled(rect(0, 0, 61, 47), func(x, y int) uint16 { return masks.Full * uint16((x+y)%2) }),
 		}},
