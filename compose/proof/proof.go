@@ -184,7 +184,7 @@ func (p *Page) Write(w io.Writer) error {
 	if err := c.photos(p.Scene, room); err != nil {
 		return err
 	}
-	return writePage(w, p.Title, c)
+	return writePage(w, "page.html", p.Title, "page.css", scripts, c)
 }
 
 // columns fills in the columns with their regions and masks.

@@ -13,14 +13,13 @@ import (
 //go:embed page/*
 var files embed.FS
 
-// scripts are the page's, in the order in which they stand in it.
+// scripts are the proof page's, in the order in which they stand in it; regionScripts those of the page for regions.
 var scripts = []string{"bytes.js", "response.js", "bank.js", "picture.js", "clock.js", "chart.js", "rows.js", "columnfile.js", "tuning.js", "hands.js", "main.js"}
 
-// Script is the page's script, a function of its own around all of it, or around the files that are named.
+var regionScripts = []string{"bytes.js", "columnfile.js", "regionfile.js", "polygon.js", "regionstage.js", "regions.js"}
+
+// Script is the script that some of the pages' files make, with a function of its own around them.
 func Script(names ...string) string {
-	if len(names) == 0 {
-		names = scripts
-	}
 	var b strings.Builder
 	b.WriteString("(() => {\n\"use strict\";\n")
 	for _, name := range names {
@@ -39,14 +38,14 @@ func file(name string) string {
 	return string(text)
 }
 
-// writePage puts the page together. Texts that come from outside stand in it as JSON whose <, > and & are escaped, and as
+// writePage puts a page together. Texts that come from outside stand in it as JSON whose <, > and & are escaped, and as
 // escaped HTML in the title, so that none of them can end the element it is in.
-func writePage(w io.Writer, title string, c *content) error {
+func writePage(w io.Writer, page, title, styles string, scripts []string, c any) error {
 	data, err := json.Marshal(c)
 	if err != nil {
 		return err
 	}
-	style, script := file("page.css"), Script()
+	style, script := file(styles), Script(scripts...)
 	_, err = strings.NewReplacer(
 		"{{title}}", html.EscapeString(title),
 		"{{style-hash}}", digest(style),
@@ -54,7 +53,7 @@ func writePage(w io.Writer, title string, c *content) error {
 		"{{style}}", style,
 		"{{script}}", script,
 		"{{piece}}", string(data),
-	).WriteString(w, file("page.html"))
+	).WriteString(w, file(page))
 	return err
 }
 
