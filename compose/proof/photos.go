@@ -46,7 +46,6 @@ func (c *content) photos(s *scene.Scene, room int) error {
 	if err := group.Wait(); err != nil {
 		return err
 	}
-	s.Drop()
 	c.Photos = make([]string, len(pictures))
 	for _, quality := range qualities {
 		total := 0
