@@ -72,6 +72,8 @@ type Summary struct {
 	Silent           bool      // the column stays at its bottom level
 	Share            []float64 // share of the frames at each level from Bottom to Top, the nearest one in a dissolve
 	ChangesPerSecond float64
+	Range            float64 // share of the levels that are shown for a hundredth of the time or more
+	Match            float64 // correlation of levels and envelope: 1 where they go together, 0 where they have nothing in common
 }
 
 // Levels turns values[column][frame] into levels[frame][column]. settings has one entry a column, with
@@ -102,28 +104,14 @@ func Levels(values [][]float64, settings []Settings, rate timing.Rate, dissolve 
 		}
 		s.Silent = s.Reference < Silence
 		column := newColumn(settings[c], s.Reference, rate, dissolve)
+		shownLevels := make([]levels.Level, frames)
 		for n, e := range envelope {
 			rows[n][c] = column.next(e)
+			shownLevels[n] = rows[n][c]
 		}
-		s.count(rows, c, settings[c], rate)
+		s.measure(shownLevels, envelope, settings[c], rate.PerSecond())
 	}
 	return rows, summaries
-}
-
-// count fills in how long column c stays at its levels, and how often it leaves them.
-func (s *Summary) count(rows [][]levels.Level, c int, settings Settings, rate timing.Rate) {
-	s.Share = make([]float64, max(0, settings.Top-settings.Bottom)+1)
-	changes := 0
-	for n, row := range rows {
-		s.Share[int((row[c]+levels.One/2)/levels.One)-settings.Bottom]++
-		if n > 0 && row[c] != rows[n-1][c] {
-			changes++
-		}
-	}
-	for i := range s.Share {
-		s.Share[i] /= float64(max(1, len(rows)))
-	}
-	s.ChangesPerSecond = float64(changes) / float64(max(1, len(rows))) * rate.PerSecond()
 }
 
 // reference gives an envelope's largest value and what counts as its top: the smallest of its values that at most a share of

@@ -3,12 +3,15 @@ package main
 import (
 	"bytes"
 	"encoding/gob"
+	"math"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"reflect"
 	"testing"
 
 	"colonnade/analyze/envelope"
+	"colonnade/analyze/levels"
 	"colonnade/cmd/columnfile"
 )
 
@@ -109,5 +112,51 @@ func TestAllThatMeasuresDependOnIsInTheirKey(t *testing.T) {
 	}
 	if got := keyOf(&columnfile.File{Song: filepath.Join(folder, "none.wav")}); got != "" {
 		t.Errorf("a song that is not there has the key %q", got)
+	}
+}
+
+// TestSongThatBeginsAndEndsInSilenceBeginsAndEndsOnTheEmptyStage: a second of silence at either end, with the hiss of a good
+// recording, 70 dB below full scale, and a song that swells and fades between.
+func TestSongThatBeginsAndEndsInSilenceBeginsAndEndsOnTheEmptyStage(t *testing.T) {
+	folder := t.TempDir()
+	if err := makePiece(folder); err != nil {
+		t.Fatal(err)
+	}
+	const seconds = 6
+	samples := make([]float64, seconds*songRate)
+	random := rand.New(rand.NewPCG(1, 2))
+	for i := range samples {
+		now := float64(i) / songRate
+		loud := math.Max(0, math.Sin(math.Pi*(now-1)/(seconds-2)))
+		if now < 1 || now > seconds-1 {
+			loud = 0
+		}
+		beat := math.Exp(-6 * math.Mod(now, 0.4))
+		for _, hertz := range []float64{110, 200, 1300, 2500} {
+			samples[i] += 0.15 * loud * beat * math.Sin(2*math.Pi*hertz*now)
+		}
+		samples[i] += 0.0003 * (2*random.Float64() - 1) * math.Sqrt(3)
+	}
+	if err := os.WriteFile(filepath.Join(folder, "song.wav"), wavOf(samples), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	for _, flags := range []map[string]string{{"fps": "25"}, {"fps": "59.94"}, {"fps": "25", "motion": "dissolve"}} {
+		file := readFile(t, filepath.Join(folder, "columns.toml"), flags)
+		file.Columns = append(file.Columns, file.Columns[0], file.Columns[0])
+		file.Columns[2].Band, file.Columns[3].Onset = envelope.Everything(), true
+		h, err := hear(file, 5)
+		if err != nil {
+			t.Fatal(err)
+		}
+		rows := h.table.Rows
+		for c := range file.Columns {
+			highest := levels.Level(0)
+			for _, row := range rows {
+				highest = max(highest, row[c])
+			}
+			if rows[0][c] != 0 || rows[len(rows)-1][c] != 0 || highest != 5*levels.One {
+				t.Errorf("%v: column %d begins at %v, ends at %v and reaches %v", flags, c, rows[0][c], rows[len(rows)-1][c], highest)
+			}
+		}
 	}
 }

@@ -1,16 +1,13 @@
 package main
 
 import (
-	"fmt"
 	"io"
-	"math"
 	"path/filepath"
 	"strings"
 
 	"github.com/spf13/pflag"
 
 	"colonnade/analyze/chart"
-	"colonnade/analyze/envelope"
 	"colonnade/analyze/levels"
 	"colonnade/cmd/columnfile"
 	"colonnade/compose/photos"
@@ -136,59 +133,4 @@ func setTop(file *columnfile.File) (int, error) {
 		top = max(top, column.Response.Top)
 	}
 	return top, nil
-}
-
-// summarise prints what the columns will do. Decibels are 20 log10 of the RMS amplitude: a full-scale sine is -3.0.
-func summarise(w io.Writer, file *columnfile.File, h *heard) {
-	title := photos.Quote(file.Song)
-	fmt.Fprintf(w, "%s: %s, %d channels, %d Hz, %s: %d frames at %s a second\n\n", title, h.info.Encoding, h.info.Channels, h.info.Rate,
-		clock(h.info.Seconds()), len(h.table.Rows), file.Rate)
-	width, followed := len("column"), len("follows, Hz")
-	highest := 0
-	for i, column := range file.Columns {
-		width = max(width, len([]rune(column.Name)))
-		followed = max(followed, len(follows(column)))
-		highest = max(highest, len(h.summaries[i].Share)+column.Response.Bottom-1)
-	}
-	var shares strings.Builder
-	for level := range highest + 1 {
-		fmt.Fprintf(&shares, "%5d", level)
-	}
-	fmt.Fprintf(w, "%-*s  %*s  %6s  %8s  %8s  %9s  share of the time, in %%, at level\n", width, "column", followed, "follows, Hz", "window", "loudest", "top at", "changes")
-	fmt.Fprintf(w, "%-*s  %*s  %6s  %8s  %8s  %9s %s\n", width, "", followed, "", "ms", "dB", "dB", "a second", shares.String())
-	for i, column := range file.Columns {
-		s := h.summaries[i]
-		fmt.Fprintf(w, "%-*s  %*s  %6.0f  %8s  %8s  %9.1f ", width, column.Name, followed, follows(column), 1000*h.envelopes.Windows[i].Seconds,
-			decibels(s.Loudest), decibels(s.Reference), s.ChangesPerSecond)
-		for range column.Response.Bottom {
-			fmt.Fprintf(w, "%5s", "")
-		}
-		for _, share := range s.Share {
-			fmt.Fprintf(w, "%5.0f", 100*share)
-		}
-		if s.Silent {
-			fmt.Fprint(w, "  silent: the band holds no sound")
-		}
-		fmt.Fprintln(w)
-	}
-}
-
-// follows is what a column follows, in few letters.
-func follows(column columnfile.Column) string {
-	text := strings.TrimSuffix(column.Band.String(), " Hz")
-	if column.Channel != envelope.Both {
-		text = map[envelope.Channel]string{envelope.Left: "left ", envelope.Right: "right "}[column.Channel] + text
-	}
-	if column.Onset {
-		text = "onsets " + text
-	}
-	return text
-}
-
-// decibels writes an RMS amplitude in dB, in a word where there is no number for it.
-func decibels(amplitude float64) string {
-	if amplitude <= 0 {
-		return "silence"
-	}
-	return fmt.Sprintf("%.1f", 20*math.Log10(amplitude))
 }

@@ -107,8 +107,22 @@ func writePNG(path string, img image.Image) error {
 	return file.Close()
 }
 
-// twoTones is a mono 16-bit WAV: 200 Hz in the first half of each half second, 2 kHz in the second, growing.
+// twoTones is 200 Hz in the first half of each half second, 2 kHz in the second, growing.
 func twoTones(samples int) []byte {
+	tones := make([]float64, samples)
+	for i := range tones {
+		t := float64(i) / songRate
+		hertz := 200.0
+		if math.Mod(t, 0.5) >= 0.25 {
+			hertz = 2000
+		}
+		tones[i] = 0.8 * t / 2 * math.Sin(2*math.Pi*hertz*t)
+	}
+	return wavOf(tones)
+}
+
+// wavOf is a mono 16-bit WAV.
+func wavOf(samples []float64) []byte {
 	data := []byte("RIFF\x00\x00\x00\x00WAVEfmt ")
 	data = binary.LittleEndian.AppendUint32(data, 16)
 	data = binary.LittleEndian.AppendUint16(data, 1)
@@ -118,14 +132,8 @@ func twoTones(samples int) []byte {
 	data = binary.LittleEndian.AppendUint16(data, 2)
 	data = binary.LittleEndian.AppendUint16(data, 16)
 	data = append(data, "data"...)
-	data = binary.LittleEndian.AppendUint32(data, uint32(2*samples))
-	for i := range samples {
-		t := float64(i) / songRate
-		hertz := 200.0
-		if math.Mod(t, 0.5) >= 0.25 {
-			hertz = 2000
-		}
-		v := 0.8 * t / 2 * math.Sin(2*math.Pi*hertz*t)
+	data = binary.LittleEndian.AppendUint32(data, uint32(2*len(samples)))
+	for _, v := range samples {
 		data = binary.LittleEndian.AppendUint16(data, uint16(int16(v*32767)))
 	}
 	binary.LittleEndian.PutUint32(data[4:], uint32(len(data)-8))
