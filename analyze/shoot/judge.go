@@ -1,0 +1,318 @@
+package shoot
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+)
+
+// Finding is a fault or a note.
+type Finding struct {
+	Where  string `json:"where"`
+	What   string `json:"what"`
+	Remedy string `json:"remedy"`
+}
+
+func (f Finding) String() string { return f.Where + ": " + f.What + "; " + f.Remedy }
+
+// Set is all that is known of a photo set.
+type Set struct {
+	Base     *Base
+	BaseName string     // of the base plate's file
+	Names    []string   // of the photos' files, by level
+	Shots    []*Shot    // by level; after steady where that is switched on
+	Before   []*Measure // by level, before steady; nil when it is off, and for the base plate
+	Mends    []Mend     // by level, what steady was to do; nil when it is off
+	Steady   []string   // the corrections that are switched on: "light", "shift"
+	Exposure []Exposure // by level, what the camera wrote
+	Places   []string   // of the columns in the column file, for messages
+	Scale    float64    // frame pixels a photo pixel
+}
+
+// Report is what has been found out.
+type Report struct {
+	Photos  []PhotoReport
+	Columns []ColumnReport
+	Order   []int // the order that fits better, nil when the photos lie right
+	Faults  []Finding
+	Notes   []Finding
+}
+
+// PhotoReport is a photo's measures and whether they are faults, for tables and drawings.
+type PhotoReport struct {
+	Name     string
+	Measure  *Measure
+	Before   *Measure // before steady; nil when it is off
+	Exposure Exposure
+	Faulty   bool
+}
+
+// ColumnReport is what has been found of a column, by level.
+type ColumnReport struct {
+	Name    string
+	Levels  []LevelReport
+	Overlap float64 // the largest share that it takes of a neighbour's pixels
+}
+
+// LevelReport is a column at a level.
+type LevelReport struct {
+	Seam, SeamAsIs float64 // 8-bit steps along the edge, at the base plate's light and as the photo is
+	SeamAt         [2]int  // photo pixels
+	SeamSeen       bool
+	Grows          bool // something new is there; true at level 0
+	Still          bool // what stood below is still in its place; true at level 0
+	Fault          bool
+}
+
+// Judge tells what of a set would show in the video.
+func Judge(set Set) *Report {
+	j := &judge{Set: set, report: &Report{}, strange: make([]bool, len(set.Shots)), spoilt: make([]bool, len(set.Shots))}
+	j.still()
+	j.photos()
+	j.findOrder()
+	if len(set.Base.columns) > 0 {
+		j.columns()
+		j.outside()
+	} else {
+		j.wholePhotos()
+	}
+	j.exposures()
+	return j.report
+}
+
+type judge struct {
+	Set
+	report  *Report
+	line    []entry // the photos in the order that fits
+	strange []bool  // by level: the photo is of something else, and not compared further
+	spoilt  []bool  // by level: edges can not be compared, for the photo is soft, turned or strange
+}
+
+// entry is a photo in its place.
+type entry struct {
+	*Shot
+	level int // as it is numbered
+	place int // as it should be
+}
+
+// steadied is whether a correction is switched on.
+func (j *judge) steadied(what string) bool { return slices.Contains(j.Steady, what) }
+
+func (j *judge) fault(where, what, remedy string) {
+	j.report.Faults = append(j.report.Faults, Finding{where, what, remedy})
+}
+
+func (j *judge) note(where, what, remedy string) {
+	j.report.Notes = append(j.report.Notes, Finding{where, what, remedy})
+}
+
+func (j *judge) still() {
+	if share := j.Base.StillShare(); share < NotedStill {
+		j.note(j.BaseName, fmt.Sprintf("only %.1f %% of the picture lies outside the regions and their feather, %.0f %% are wanted to measure light and shift", 100*share, 100*NotedStill),
+			"make the regions tighter, or trust your eyes more than these figures")
+	}
+	if slices.ContainsFunc(j.Shots, func(s *Shot) bool { return s.Dull }) {
+		j.note(j.BaseName, "where nothing should change there is too little detail to tell whether the camera has moved", "look at the photos one over the other")
+	}
+}
+
+// photos judges each photo as a whole.
+func (j *judge) photos() {
+	sharp, noise := []float64{}, []float64{}
+	for _, s := range j.Shots {
+		if s.Sharpness > 0 {
+			sharp = append(sharp, s.Sharpness)
+		}
+		noise = append(noise, s.Noise)
+	}
+	usualSharp, usualNoise := middling(sharp), min(middling(noise), max(j.Base.noise, middling(noise)))
+	if usualSharp == 0 {
+		usualSharp = 1
+	}
+	if 1 < VisibleSoftness*usualSharp {
+		j.fault(j.BaseName, fmt.Sprintf("the base plate is softer than the photos: it has %.0f %% of their fine detail", 100/usualSharp), "take another level as base, or photograph it again in focus")
+	}
+	for level, s := range j.Shots {
+		before := len(j.report.Faults)
+		if j.sameScene(level, s) {
+			j.light(level, s)
+			j.shift(level, s)
+			j.sharpness(level, s, usualSharp)
+			j.noise(level, s, usualNoise)
+		}
+		j.doubts(level)
+		p := PhotoReport{Name: j.Names[level], Measure: &s.Measure, Faulty: len(j.report.Faults) > before}
+		if j.Before != nil {
+			p.Before = j.Before[level]
+		}
+		if j.Exposure != nil {
+			p.Exposure = j.Exposure[level]
+		}
+		j.report.Photos = append(j.report.Photos, p)
+	}
+}
+
+// sameScene is whether a photo shows what the base plate does; what else is said of one that does not would only
+// confuse.
+func (j *judge) sameScene(level int, s *Shot) bool {
+	if s.ShiftTrusted || s.Dull {
+		return true
+	}
+	j.strange[level], j.spoilt[level] = true, true
+	j.fault(j.Names[level], fmt.Sprintf("its still parts do not match the base plate: the match is %.2f, %.1f is wanted; the camera was moved far, or the photo shows something else or is badly blurred", s.Confidence, MinConfidence),
+		"photograph it again, or take it out and lower top")
+	return false
+}
+
+func (j *judge) light(level int, s *Shot) {
+	if !s.LightTrusted {
+		j.note(j.Names[level], "its light can not be compared: too little of the still area is neither dark nor burnt out", "look at it beside the base plate")
+		return
+	}
+	remedy := `add "light" to steady in the column file, or photograph it again in constant light`
+	if j.steadied("light") {
+		remedy = "photograph it again in constant light: steady can not mend this"
+	}
+	tint, channel := 0.0, 0
+	for c, v := range s.Channels {
+		if off := v - s.Light; math.Abs(off) > math.Abs(tint) {
+			tint, channel = off, c
+		}
+	}
+	if s.Uneven >= VisibleUneven {
+		j.fault(j.Names[level], fmt.Sprintf("the light has changed unevenly: by %.2f stops more in one part of the picture than in another, %.2f are seen", s.Uneven, VisibleUneven),
+			"photograph it again in constant light, away from windows: steady can not mend this")
+	} else if math.Abs(s.Light) >= VisibleLight {
+		j.fault(j.Names[level], fmt.Sprintf("it is %.3f stops (%.1f %%) %s than the base plate, %.4f are seen", math.Abs(s.Light), percent(math.Abs(s.Light)), comparative(s.Light, "brighter", "darker"), VisibleLight), remedy)
+	}
+	if math.Abs(tint) >= VisibleTint {
+		name := [3]string{"red", "green", "blue"}[channel]
+		j.fault(j.Names[level], fmt.Sprintf("its colour is off: %s is %.3f stops %s than the rest, %.2f are seen", name, math.Abs(tint), comparative(tint, "brighter", "darker"), VisibleTint), remedy)
+	}
+	if s.Burnt > j.baseBurnt()+NotedBurnt {
+		j.note(j.Names[level], fmt.Sprintf("%.1f %% of the still area is burnt out, %.1f %% of the base plate's", 100*s.Burnt, 100*j.baseBurnt()), "expose less: what is burnt out can not be brought back")
+	}
+}
+
+func (j *judge) baseBurnt() float64 {
+	burnt, _ := j.Base.clipped(j.Base.reduced, j.Base.still)
+	return burnt
+}
+
+func comparative(v float64, more, less string) string {
+	if v < 0 {
+		return less
+	}
+	return more
+}
+
+// percent is a number of stops as a percentage of the light.
+func percent(stops float64) float64 { return 100 * (math.Exp2(stops) - 1) }
+
+func (j *judge) shift(level int, s *Shot) {
+	if !s.ShiftTrusted {
+		return
+	}
+	limit := VisibleShift / j.Scale
+	if off := math.Hypot(s.Shift[0], s.Shift[1]); off >= limit {
+		remedy := `add "shift" to steady in the column file, or photograph it again without touching the camera`
+		if j.steadied("shift") {
+			remedy = "photograph it again without touching the camera: steady can not mend this"
+		}
+		j.fault(j.Names[level], fmt.Sprintf("the camera has moved: the scene lies %s, %.2f pixels are seen", directions(s.Shift), limit), remedy)
+	}
+	if limit := VisibleTurn / j.Scale; s.Corner >= limit {
+		j.spoilt[level] = true
+		var how []string
+		if s.Rotation != 0 {
+			how = append(how, fmt.Sprintf("turned by %.3f degrees", math.Abs(s.Rotation)))
+		}
+		if s.Zoom != 0 {
+			how = append(how, fmt.Sprintf("%s by %.3f %%", comparative(s.Zoom, "grown", "shrunk"), math.Abs(s.Zoom)))
+		}
+		j.fault(j.Names[level], fmt.Sprintf("the scene has %s, which moves the corners by %.1f pixels, %.2f are seen", strings.Join(how, " and "), s.Corner, limit),
+			"photograph it again with tripod, focus and zoom locked: steady can not mend this")
+	}
+}
+
+// directions says a shift in words.
+func directions(shift [2]float64) string {
+	var parts []string
+	for i, words := range [2][2]string{{"right", "left"}, {"down", "up"}} {
+		if v := shift[i]; math.Abs(v) >= 0.05 {
+			parts = append(parts, fmt.Sprintf("%.2f pixels %s", math.Abs(v), comparative(v, words[0], words[1])))
+		}
+	}
+	return strings.Join(parts, " and ")
+}
+
+func (j *judge) sharpness(level int, s *Shot, usual float64) {
+	least := VisibleSoftness
+	if j.Scale < reducedFrame {
+		least = SoftInReduced
+	}
+	if share := s.Sharpness / usual; s.Sharpness > 0 && share < least {
+		j.spoilt[level] = true
+		j.fault(j.Names[level], fmt.Sprintf("it is blurred: it has %.0f %% of the others' fine detail, %.0f %% are wanted", 100*share, 100*least),
+			"photograph it again with the focus locked and a remote release")
+	}
+}
+
+func (j *judge) noise(level int, s *Shot, usual float64) {
+	what := fmt.Sprintf("its noise is %.1f 8-bit steps, the others' %.1f", s.Noise, usual)
+	const remedy = "photograph it again with the ISO locked"
+	if more := s.Noise - usual; more >= VisibleNoise {
+		j.fault(j.Names[level], what, remedy)
+	} else if more >= NotedNoise {
+		j.note(j.Names[level], what, remedy)
+	}
+}
+
+// doubts says what steady has left alone.
+func (j *judge) doubts(level int) {
+	if j.Mends == nil {
+		return
+	}
+	m := j.Mends[level]
+	for _, d := range []struct{ kind, doubt string }{{"light", m.LightDoubt}, {"shift", m.ShiftDoubt}} {
+		if d.doubt != "" && j.steadied(d.kind) {
+			j.note(j.Names[level], d.doubt+": steady leaves the "+d.kind+" alone", "look at the photo, or take it again")
+		}
+	}
+}
+
+// findOrder asks whether the photos would fit better in another order, and goes on in that one. Strange photos are
+// left out.
+func (j *judge) findOrder() {
+	var shots []*Shot
+	for level, s := range j.Shots {
+		if !j.strange[level] {
+			j.line = append(j.line, entry{s, level, level})
+			shots = append(shots, s)
+		}
+	}
+	order := j.Base.order(shots)
+	if order == nil {
+		return
+	}
+	given := slices.Clone(j.line)
+	var displaced, belongs []string
+	for level := range j.Shots {
+		j.report.Order = append(j.report.Order, level)
+	}
+	for i, from := range order {
+		j.line[i] = entry{given[from].Shot, given[from].level, given[i].place}
+		j.report.Order[given[i].place] = given[from].level
+		if from != i {
+			displaced = append(displaced, j.Names[given[i].level])
+			belongs = append(belongs, j.Names[given[from].level])
+			j.report.Photos[given[i].level].Faulty = true
+		}
+	}
+	what := "the photos would fit better in another order"
+	if len(displaced) == 2 {
+		what = "these two seem to have changed places"
+	}
+	j.fault(strings.Join(displaced, ", "), what, "number them in this order: "+strings.Join(belongs, ", "))
+}
