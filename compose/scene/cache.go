@@ -40,6 +40,9 @@ func (s *Scene) decoded(photo *photos.Photo) (*picture.Picture, error) {
 	e.once.Do(func() {
 		pixels, err := photo.Pixels()
 		if err == nil {
+			pixels, err = s.corrected(photo, pixels)
+		}
+		if err == nil {
 			e.picture = s.View.Apply(pixels, s.profile.Curve)
 		}
 		e.err = err

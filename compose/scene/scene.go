@@ -39,6 +39,7 @@ type Scene struct {
 	Encoded bool // mix codes as they are, not light
 
 	profile *profile.Profile // of the photos
+	steady  *steadier        // nil when photos are used as they are
 	digest  [sha256.Size]byte
 	masks   func() []*masks.Mask
 	cache   cache
@@ -83,6 +84,7 @@ func (s *Scene) sum() (digest [sha256.Size]byte) {
 		number([]masks.Point(column.Region))
 		number(column.Feather)
 	}
+	s.steady.digest(&b)
 	return sha256.Sum256(b.Bytes())
 }
 
