@@ -36,7 +36,7 @@ type command struct {
 type streams struct{ stdout, stderr io.Writer }
 
 func commands() []command {
-	return []command{planCommand(), markCommand(), listenCommand(), proofCommand(), renderCommand(), verifyCommand()}
+	return []command{planCommand(), markCommand(), checkCommand(), listenCommand(), proofCommand(), renderCommand(), verifyCommand()}
 }
 
 func main() { os.Exit(run(os.Args[1:], streams{os.Stdout, os.Stderr})) }

@@ -74,9 +74,7 @@ func openScene(file *columnfile.File) (*scene.Scene, error) {
 				file.Where(i, "region"), file.Columns[i].Name, view.Width, view.Height, view.X, view.Y))
 		}
 	}
-	if len(file.Steady) > 0 {
-		return nil, inputf("%s: steady is not built yet; take it out", file.Path)
-	}
+	makeSteady(file, s)
 	return s, nil
 }
 
