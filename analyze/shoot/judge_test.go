@@ -81,7 +81,7 @@ var planted = []struct {
 	{"a turned camera", again(2, taking{turn: 0.008}), []string{"photo-2: the scene has turned by 0.4* degrees; photograph it again"}, []string{"photo-2: the scene has turned"}},
 	{"another focal length", again(3, taking{grow: 0.008}), []string{"photo-3: the scene has * grown by 0.* %"}, []string{"photo-3: the scene has * grown"}},
 	{"out of focus", again(3, taking{blur: 5}), []string{"photo-3: it is blurred"}, []string{"photo-3: it is blurred"}},
-	{"another ISO", again(1, taking{noise: 7}), []string{"photo-1: its noise is 7.* 8-bit steps; ISO"}, []string{"photo-1: its noise is 7"}},
+	{"another ISO", again(1, taking{noise: 7}), []string{"photo-1: its noise is * 8-bit steps; ISO"}, []string{"photo-1: its noise is"}},
 	{"another scene", func(s set, photos []*picture.Picture) []*picture.Picture {
 		return replaced(photos, 2, s.take(newScenery(photoWidth, photoHeight, 77), 2, taking{}))
 	}, []string{"photo-2: its still parts do not match"}, []string{"photo-2: its still parts do not match"}},
