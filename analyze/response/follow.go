@@ -59,13 +59,38 @@ func newChooser(s Settings, dissolve bool) chooser {
 	return c
 }
 
-func (c *chooser) next(height float64) levels.Level {
-	position := float64(c.bottom) + float64(float64(c.top-c.bottom)*height)
-	step := float64(c.step)
-	away := math.Abs(position-float64(c.level)) > (0.5+hysteresis)*step
-	if c.shown == 0 || away && c.shown >= c.hold {
-		c.level, c.shown = levels.Level(math.Floor(position/step+0.5))*c.step, 0
+// next is the level for the first of heights, behind which are those of the frames to come.
+func (c *chooser) next(heights []float64) levels.Level {
+	position := c.position(heights[0])
+	away := math.Abs(position-float64(c.level)) > (0.5+hysteresis)*float64(c.step)
+	if c.shown == 0 || away && c.shown >= c.hold && !c.waits(heights) {
+		c.level, c.shown = c.nearest(position), 0
 	}
 	c.shown++
 	return c.level
+}
+
+// waits is whether a rise goes on within the frames for which its level would have to be held, which would then hide
+// its peak.
+func (c *chooser) waits(heights []float64) bool {
+	level := c.nearest(c.position(heights[0]))
+	if level < c.level {
+		return false
+	}
+	for _, height := range heights[1:min(max(c.hold, 1), len(heights))] {
+		if c.nearest(c.position(height)) > level {
+			return true
+		}
+	}
+	return false
+}
+
+// position is p of the package's formula in thousandths of a level.
+func (c *chooser) position(height float64) float64 {
+	return float64(c.bottom) + float64(float64(c.top-c.bottom)*height)
+}
+
+// nearest is the level shown for a position where nothing keeps it.
+func (c *chooser) nearest(position float64) levels.Level {
+	return levels.Level(math.Floor(position/float64(c.step)+0.5)) * c.step
 }

@@ -16,8 +16,10 @@
 // a single stroke of a bell shows.
 //
 // The level shown is round(p), with a hysteresis: it changes only when p lies more than three quarters of a level
-// away from it, so that a steady tone never flickers, and not before it was shown for Hold frames. In a dissolve
-// levels are eighths, with the same hysteresis in eighths, and Hold does not count: nothing jumps there.
+// away from it, so that a steady tone never flickers, and not before it was shown for Hold frames. A rise that goes on
+// within the next Hold frames waits for its peak, or holding would hide that: so a stroke, which a window spreads over
+// the frames around it, is shown at its height and in the frame in which it sounds. In a dissolve levels are eighths,
+// with the same hysteresis in eighths, and Hold does not count: nothing jumps there.
 //
 // What comes of exp and pow is rounded to 2^-20, and all else is exact to the last bit by IEEE 754, so that every
 // processor chooses alike.
@@ -104,9 +106,12 @@ func Levels(values [][]float64, settings []Settings, rate timing.Rate, dissolve 
 		}
 		s.Silent = s.Reference < Silence
 		column := newColumn(settings[c], s.Reference, rate, dissolve)
-		shownLevels := make([]levels.Level, frames)
+		heights, shownLevels := make([]float64, frames), make([]levels.Level, frames)
 		for n, e := range envelope {
-			rows[n][c] = column.next(e)
+			heights[n] = column.follower.next(column.height(e))
+		}
+		for n := range heights {
+			rows[n][c] = column.chooser.next(heights[n:])
 			shownLevels[n] = rows[n][c]
 		}
 		s.measure(shownLevels, envelope, settings[c], rate.PerSecond())
@@ -149,11 +154,6 @@ func newColumn(s Settings, reference float64, rate timing.Rate, dissolve bool) *
 		c.scale = decibels(s.Gain) / reference
 	}
 	return c
-}
-
-// next is the level for the next frame's envelope.
-func (c *column) next(envelope float64) levels.Level {
-	return c.chooser.next(c.follower.next(c.height(envelope)))
 }
 
 // height is h above after the curve, 0 to 1, before attack and release.

@@ -200,6 +200,35 @@ func TestLevelIsHeldForItsFrames(t *testing.T) {
 
 func first(l []levels.Level, _ Summary) []levels.Level { return l }
 
+// TestRiseWaitsForItsPeak: what a window makes of a stroke in frame 6, and of a swell that stands for some frames between. Only
+// a rise waits, and only for what comes within the frames of its hold.
+func TestRiseWaitsForItsPeak(t *testing.T) {
+	for _, c := range []struct {
+		name    string
+		hold    int
+		heights []float64 // in levels
+		want    []levels.Level
+	}{
+		{"a stroke held for a frame", 1, []float64{0, 0, 0, 0, 2, 5, 1, 0, 0, 0}, whole(0, 0, 0, 0, 2, 5, 1, 0, 0, 0)},
+		{"a stroke", 2, []float64{0, 0, 0, 0, 2, 5, 1, 0, 0, 0}, whole(0, 0, 0, 0, 0, 5, 5, 0, 0, 0)},
+		{"a stroke of a low band", 2, []float64{0, 0, 1, 2, 4, 5, 4, 2, 1, 0}, whole(0, 0, 0, 0, 0, 5, 5, 2, 2, 0)},
+		{"held for three", 3, []float64{0, 0, 1, 2, 2, 5, 4, 2, 1, 0}, whole(0, 0, 0, 0, 0, 5, 5, 5, 1, 1)},
+		{"a swell", 2, []float64{0, 0, 1, 1, 2, 2, 3, 3, 5, 5}, whole(0, 0, 1, 1, 2, 2, 3, 3, 5, 5)},
+		{"a fall", 2, []float64{5, 5, 5, 4, 3, 5, 1, 0, 0, 0}, whole(5, 5, 5, 4, 4, 5, 5, 0, 0, 0)},
+		{"the end", 3, []float64{0, 0, 0, 0, 0, 0, 0, 0, 2, 3}, whole(0, 0, 0, 0, 0, 0, 0, 0, 0, 3)},
+	} {
+		s := plain
+		s.Hold = c.hold
+		values := []float64{0.5, 0, 0, 0, 0, 0} // the top
+		for _, h := range c.heights {
+			values = append(values, 0.5*(0.1+0.9*h/5))
+		}
+		if got, _ := one(values, s, false); !slices.Equal(got[6:], c.want) {
+			t.Errorf("%s: levels %v, not %v", c.name, got[6:], c.want)
+		}
+	}
+}
+
 func TestClipIsTheShareThatPassesTheTop(t *testing.T) {
 	values := make([]float64, 100)
 	for i := range values {
@@ -364,7 +393,7 @@ func TestLevelsAreThoseOfTheFormulaWrittenOut(t *testing.T) {
 					}
 				}
 			}
-			shown, since, y := 0, 0, 0.0
+			y, positions := 0.0, []float64{}
 			for n, e := range values[c] {
 				f := math.Pow(10, s.Floor/20)
 				h := (math.Pow(10, s.Gain/20)*e/r - f) / (1 - f)
@@ -377,8 +406,15 @@ func TestLevelsAreThoseOfTheFormulaWrittenOut(t *testing.T) {
 				if y += (1 - k) * (h - y); n == 0 {
 					y = h
 				}
-				p := float64(s.Bottom) + float64(s.Top-s.Bottom)*y
-				if since++; n == 0 || math.Abs(p-float64(shown)) > 0.75 && since > s.Hold-1 {
+				positions = append(positions, float64(s.Bottom)+float64(s.Top-s.Bottom)*y)
+			}
+			shown, since := 0, 0
+			for n, p := range positions {
+				goesOn := false // the rise
+				for later := n + 1; later < min(n+s.Hold, frames); later++ {
+					goesOn = goesOn || math.Round(p) >= float64(shown) && math.Round(positions[later]) > math.Round(p)
+				}
+				if since++; n == 0 || math.Abs(p-float64(shown)) > 0.75 && since > s.Hold-1 && !goesOn {
 					shown, since = int(math.Round(p)), 0
 				}
 				if rows[n][c] != levels.Level(shown)*levels.One {

@@ -46,10 +46,8 @@ function columnLevels(envelope, s, reference, rate, dissolve) {
   const top = Math.max(s.top, s.bottom) * levelOne;
   const step = dissolve ? levelOne / 8 : levelOne;
   const hold = dissolve ? 0 : s.hold;
-  const levels = new Int32Array(envelope.length);
+  const positions = new Float64Array(envelope.length);
   let height = 0;
-  let level = 0;
-  let shown = 0;
   for (let n = 0; n < envelope.length; n++) {
     const x = scale * envelope[n];
     let h;
@@ -57,9 +55,21 @@ function columnLevels(envelope, s, reference, rate, dissolve) {
     else if (x >= 1) h = 1;
     else h = quantise(Math.pow((x - floor) / (1 - floor), s.curve));
     height = n === 0 ? h : h + (h > height ? attack : release) * (height - h);
-    const position = bottom + (top - bottom) * height;
-    if (shown === 0 || (Math.abs(position - level) > 0.75 * step && shown >= hold)) {
-      level = Math.floor(position / step + 0.5) * step;
+    positions[n] = bottom + (top - bottom) * height;
+  }
+  const nearest = (n) => Math.floor(positions[n] / step + 0.5) * step;
+  // A rise that goes on within the frames of its hold waits for its peak.
+  const waits = (n, level) => {
+    if (nearest(n) < level) return false;
+    for (let i = n + 1; i < Math.min(n + hold, envelope.length); i++) if (nearest(i) > nearest(n)) return true;
+    return false;
+  };
+  const levels = new Int32Array(envelope.length);
+  let level = 0;
+  let shown = 0;
+  for (let n = 0; n < envelope.length; n++) {
+    if (shown === 0 || (Math.abs(positions[n] - level) > 0.75 * step && shown >= hold && !waits(n, level))) {
+      level = nearest(n);
       shown = 0;
     }
     shown++;
