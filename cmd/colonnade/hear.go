@@ -64,11 +64,26 @@ type measured struct {
 	Waveform  *chart.Waveform
 }
 
-// measure measures the file's song, or remembers what was measured before.
-func measure(file *columnfile.File) (*measured, error) {
+// openSong opens the file's song where it really begins.
+func openSong(file *columnfile.File) (*song.Song, error) {
 	source, err := song.Open(file.Song)
 	if err != nil {
 		return nil, input(err)
+	}
+	if file.Offset != 0 {
+		if err := source.Offset(file.Offset); err != nil {
+			source.Close()
+			return nil, input(err)
+		}
+	}
+	return source, nil
+}
+
+// measure measures the file's song, or remembers what was measured before.
+func measure(file *columnfile.File) (*measured, error) {
+	source, err := openSong(file)
+	if err != nil {
+		return nil, err
 	}
 	defer source.Close()
 	info := source.Info()
@@ -129,7 +144,7 @@ func remembered(file *columnfile.File, parts []envelope.Part) (memory cache.Stor
 			build = fmt.Sprint(info.Size(), info.ModTime().UnixNano())
 		}
 	}
-	return cache.User("colonnade", rememberedBytes), fmt.Sprintf("song %s %s %x %s %v", Version, build, digest.Sum(nil), file.Rate, parts)
+	return cache.User("colonnade", rememberedBytes), fmt.Sprintf("song %s %s %x %g %s %v", Version, build, digest.Sum(nil), file.Offset, file.Rate, parts)
 }
 
 // recall is what a value of the memory holds, nil where that is nothing.

@@ -16,6 +16,7 @@ import (
 var overridable = []struct{ key, value, usage string }{
 	{"photos", "FOLDER", "the photo set: a folder, or a glob in quotes"},
 	{"song", "FILE", "the song"},
+	{"offset", "MS", "how far into its file the song really begins; below 0, silence before it"},
 	{"fps", "RATE", "frames a second: 25, 23.976 or 24000/1001"},
 	{"base", "LEVEL", "the level whose photo is the base plate, or a file"},
 	{"size", "WxH", "the frame's size: 1920x1080"},

@@ -14,7 +14,6 @@ import (
 	"github.com/spf13/pflag"
 
 	"colonnade/analyze/envelope"
-	"colonnade/analyze/song"
 	"colonnade/cmd/columnfile"
 	"colonnade/compose/photos"
 	"colonnade/compose/proof"
@@ -209,9 +208,9 @@ func silentColumns(file *columnfile.File, h *heard) []proof.Warning {
 
 // recordSong hears the song for the page: the part that is played, and what its bands can be read from.
 func recordSong(page *proof.Page, file *columnfile.File, tunable bool) error {
-	source, err := song.Open(file.Song)
+	source, err := openSong(file)
 	if err != nil {
-		return input(err)
+		return err
 	}
 	defer source.Close()
 	info := source.Info()

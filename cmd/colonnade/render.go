@@ -220,7 +220,7 @@ func render(f *renderFlags, args []string, out streams) error {
 func (p *piece) describe() sequence.Description {
 	d := sequence.Description{
 		Rate: fmt.Sprintf("%d/%d", p.file.Rate.Num, p.file.Rate.Den), Width: p.scene.Size().X, Height: p.scene.Size().Y,
-		Song: p.file.Song, SongSeconds: p.seconds, Scene: p.scene.Digest(), Levels: p.levelsDigest(), Columns: p.table.Names, Version: Version,
+		Song: p.file.Song, SongStart: p.file.Offset / 1000, SongSeconds: p.seconds, Scene: p.scene.Digest(), Levels: p.levelsDigest(), Columns: p.table.Names, Version: Version,
 	}
 	for _, photo := range p.scene.Set.Photos {
 		d.Photos = append(d.Photos, photo.Path)
@@ -253,16 +253,21 @@ func (f *renderFlags) close(w io.Writer, p *piece, s sequence.Summary) {
 		fmt.Fprintf(w, "frames that repeat an earlier one take %s of that; --repeats link would save it\n", formatBytes(s.LinkWouldSave))
 	}
 	if p.file.Song != "" {
-		fmt.Fprintf(w, "join them with the song, for one:\n  %s\n", encoderLine(f.output, p.file.Song, p.file.Rate, p.want))
+		fmt.Fprintf(w, "join them with the song, for one:\n  %s\n", encoderLine(f.output, p.file.Song, p.file.Offset/1000, p.file.Rate, p.want))
 	}
 }
 
-// encoderLine is a command of a common free encoder that joins frames and song.
-func encoderLine(folder, song string, rate timing.Rate, frames span) string {
+// encoderLine is a command of a common free encoder that joins frames and song, which begins at offset seconds of its
+// file.
+func encoderLine(folder, song string, offset float64, rate timing.Rate, frames span) string {
 	start, end := "", ""
 	if frames.first > 1 {
 		start = fmt.Sprintf("-start_number %d ", frames.first)
-		end = fmt.Sprintf("-ss %.6f ", rate.Start(frames.first))
+	}
+	if begin := offset + rate.Start(frames.first); begin > 0 {
+		end = fmt.Sprintf("-ss %.6f ", begin)
+	} else if begin < 0 {
+		end = fmt.Sprintf("-itsoffset %.6f ", -begin)
 	}
 	return fmt.Sprintf("ffmpeg -framerate %s %s-i %s %s-i %s -c:v libx264 -crf 16 -pix_fmt yuv420p -vf scale=out_color_matrix=bt709:out_range=tv -colorspace bt709 -color_primaries bt709 -color_trc bt709 -c:a aac -b:a 256k -shortest video.mp4",
 		rate, start, shellQuote(filepath.Join(folder, "frame_%06d.png")), end, shellQuote(song))

@@ -17,7 +17,7 @@ func TestKeysUnknownMisplacedOrRepeated(t *testing.T) {
 		{`gian = 3`, `:1:1: unknown key "gian"; did you mean "gain" in [response]?`},
 		{`band = [1,2]`, `:1:1: unknown key "band"; "band" belongs in [[column]]`},
 		{`Feather = 3`, `:1:1: unknown key "Feather"; write it as "feather"`},
-		{"zzzz = 3\nyyy = 4\nxxx=5", `:1:1: unknown key "zzzz" and 2 more; the keys at the top of the file are photos, song, fps, base, feather, light, motion, size, crop, steady, response, column`},
+		{"zzzz = 3\nyyy = 4\nxxx=5", `:1:1: unknown key "zzzz" and 2 more; the keys at the top of the file are photos, song, offset, fps, base, feather, light, motion, size, crop, steady, response, column`},
 		{`colums = 3`, `:1:1: unknown key "colums"; did you mean [[column]]?`},
 		{"feather = 3\nfeather = 4", `:2:1: "feather" is already set on line 1; keep one of the two`},
 		{"[respons]\ngain=3", `:1:1: unknown key "respons"; did you mean [response]?`},

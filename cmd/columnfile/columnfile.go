@@ -44,6 +44,7 @@ type File struct {
 	Path      string      // as given, for messages
 	Photos    string      // folder or glob
 	Song      string      // "" when the file names none
+	Offset    float64     // ms of the song\'s file before it really begins; below 0, silence before it
 	Rate      timing.Rate // frames a second
 	BaseLevel int         // level of the base plate, used when BasePath is ""
 	BasePath  string      // file of the base plate, or ""
@@ -79,7 +80,7 @@ func (c Column) Part() envelope.Part {
 }
 
 // Read reads the file at path and fills in defaults. overrides holds the values of flags by the name of the
-// key ("photos", "song", "fps", "base", "feather", "light", "motion", "size", "crop", "steady") as text:
+// key ("photos", "song", "offset", "fps", "base", "feather", "light", "motion", "size", "crop", "steady") as text:
 // "1920x1080", "0,96,6000,3375", "light,shift"; "none" undoes the file's song, size, crop or steady. Every
 // error is one line, WHERE: WHAT; WHAT TO DO, where WHERE is a place in the file or a flag.
 func Read(path string, overrides map[string]string) (*File, error) {

@@ -239,7 +239,7 @@ func TestMistakesInFlagsNameTheFlag(t *testing.T) {
 		{"steady", "light,light", `--steady: steady has "light" twice; name it once`},
 		{"steady", "", `--steady: "" is not one of its words; write light or shift`},
 		{"photos", " ", `--photos: the value is empty; write it as photos`},
-		{"gain", "3", `--gain: no flag of this name stands for a key of the column file; the flags are photos, song, fps, base, feather, light, motion, size, crop, steady`},
+		{"gain", "3", `--gain: no flag of this name stands for a key of the column file; the flags are photos, song, offset, fps, base, feather, light, motion, size, crop, steady`},
 	} {
 		_, err := Parse("columns.toml", []byte(wholeFile), map[string]string{row.key: row.value})
 		if err == nil || err.Error() != row.message {

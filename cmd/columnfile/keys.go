@@ -9,7 +9,7 @@ import (
 
 // The keys of each table, in the order in which a list of them reads best.
 var (
-	topKeys      = []string{"photos", "song", "fps", "base", "feather", "light", "motion", "size", "crop", "steady", "response", "column"}
+	topKeys      = []string{"photos", "song", "offset", "fps", "base", "feather", "light", "motion", "size", "crop", "steady", "response", "column"}
 	responseKeys = []string{"scale", "clip", "floor", "curve", "gain", "attack", "release", "hold", "top", "bottom"}
 	columnKeys   = slices.Concat([]string{"name", "band", "follow", "channel", "region", "box", "feather"}, responseKeys)
 )

@@ -15,7 +15,7 @@ import (
 )
 
 // flagKeys are the keys that a flag of the same name overrides.
-var flagKeys = []string{"photos", "song", "fps", "base", "feather", "light", "motion", "size", "crop", "steady"}
+var flagKeys = []string{"photos", "song", "offset", "fps", "base", "feather", "light", "motion", "size", "crop", "steady"}
 
 const (
 	defaultPhotos  = "photos"
@@ -70,7 +70,7 @@ func flagNode(key, text string) *node {
 		return n
 	}
 	switch {
-	case key == "feather":
+	case key == "feather" || key == "offset":
 		return number(text)
 	case key == "base" && text != "" && strings.Trim(text, "0123456789") == "":
 		return number(text)
@@ -93,6 +93,8 @@ func (r *reader) setting(f *File, key string, n *node) {
 		if !none {
 			f.Song = r.path(f, n, key, "song.wav")
 		}
+	case "offset":
+		f.Offset = r.number(n, key, offsetSpan)
 	case "fps":
 		f.Rate = r.rate(n)
 	case "base":

@@ -73,6 +73,7 @@ const highestLevel = 100000
 
 var (
 	featherSpan    = span{low: 0, high: 1000, unit: "pixels", example: "12.0"}
+	offsetSpan     = span{low: -3_600_000, high: 3_600_000, unit: "ms", example: "0.0"}
 	baseSpan       = span{low: 0, high: highestLevel, whole: true, example: "0"}
 	coordinateSpan = span{low: -farthestPixel, high: farthestPixel, unit: "pixels", example: "412"}
 	originSpan     = span{low: 0, high: farthestPixel, unit: "pixels", example: "0"}
