@@ -74,7 +74,9 @@ func mode(bins []int) float64 {
 			best, most = i, count
 		}
 	}
-	return math.Exp((float64(best)+0.5)/logBins - logSpan)
+	// Processors differ over the last bit of an exponential.
+	const fine = 1 << 20
+	return math.Round(math.Exp((float64(best)+0.5)/logBins-logSpan)*fine) / fine
 }
 
 // refine fits the gain to the samples near start by weighted least squares, with Tukey's biweight (Beaton and Tukey,

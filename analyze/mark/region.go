@@ -37,8 +37,8 @@ func (f *Found) draw(g *grown, out *outcome) {
 		enlarge(cores[n], scale)
 		enlarge(alls[n], scale)
 		tight[n], loose[n] = hull(cores[n]), hull(alls[n])
-		// Half a pixel of the map more, for the corners to be brought to whole pixels.
-		around := append(widened(tight[n], clearance*f.Feather+scale), widened(loose[n], shadowClearance*f.Feather+scale)...)
+		// A pixel of the map more: the map knows no better, and corners are brought to whole pixels.
+		around := append(widened(tight[n], float64(clearance*f.Feather)+scale), widened(loose[n], float64(shadowClearance*f.Feather)+scale)...)
 		regions[n] = clipTo(simpler(hull(around), 8, 0.04), float64(f.Size.X), float64(f.Size.Y))
 	}
 	crowded := f.separate(tight, loose, regions)
