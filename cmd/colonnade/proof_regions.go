@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"io"
+	"os"
 	"path/filepath"
 
 	"colonnade/cmd/columnfile"
@@ -11,10 +12,23 @@ import (
 	"colonnade/compose/proof"
 )
 
-// writeRegions writes the page on which the regions of a column file are set by hand; text is the file's. name is what the
-// page saves it as.
-func writeRegions(path, name string, file *columnfile.File, text []byte, set *photos.Set, out streams) error {
-	page := &proof.RegionsPage{Title: filepath.Base(name), Set: set, Feather: file.Feather, FileName: filepath.Base(name), FileText: string(text)}
+// writeRegions writes the page on which the regions of a column file are set by hand over its photos. The page saves the file
+// under its own name.
+func writeRegions(path, columnFile string, out streams) error {
+	file, err := columnfile.Read(columnFile, nil)
+	if err != nil {
+		return input(err)
+	}
+	text, err := os.ReadFile(columnFile)
+	if err != nil {
+		return inputf("%s: can not be read (%w); check its permissions", photos.Quote(columnFile), photos.Cause(err))
+	}
+	set, err := photos.OpenSet(file.Photos)
+	if err != nil {
+		return input(err)
+	}
+	name := filepath.Base(columnFile)
+	page := &proof.RegionsPage{Title: name, Set: set, Feather: file.Feather, FileName: name, FileText: string(text)}
 	for i, column := range file.Columns {
 		region := proof.Region{Name: column.Name, Corners: column.Region, Feather: column.Feather, Line: lineOf(file.Where(i, "")), Keys: map[string]int{}}
 		// A box is found as the region too, and is written as one.

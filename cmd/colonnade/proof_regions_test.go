@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"math"
 	"os"
@@ -10,7 +11,6 @@ import (
 	"testing"
 
 	"colonnade/cmd/columnfile"
-	"colonnade/compose/photos"
 	"colonnade/masks"
 )
 
@@ -21,17 +21,9 @@ func openRegions(t *testing.T, width, height int, density float64) (*browser, []
 	if err != nil {
 		t.Fatal(err)
 	}
-	file, err := columnfile.Read(exampleFile, nil)
-	if err != nil {
-		t.Fatal(err)
-	}
-	set, err := photos.OpenSet(file.Photos)
-	if err != nil {
-		t.Fatal(err)
-	}
 	page := filepath.Join(t.TempDir(), "regions.html")
 	var stdout, stderr bytes.Buffer
-	if err := writeRegions(page, "columns.toml", file, text, set, streams{&stdout, &stderr}); err != nil {
+	if err := writeRegions(page, exampleFile, streams{&stdout, &stderr}); err != nil {
 		t.Fatal(err)
 	}
 	b := newBrowser(t, width, height, density)
@@ -194,5 +186,37 @@ func TestOutsideRegionsPageIsAccessible(t *testing.T) {
 		if sideways {
 			t.Errorf("the page is wider than a window of %d pixels", width)
 		}
+	}
+}
+
+// TestRegionsPageIsWrittenWholeOrNotAtAll: what is wrong with the column file or its photos is told, and leaves no page.
+func TestRegionsPageIsWrittenWholeOrNotAtAll(t *testing.T) {
+	folder := t.TempDir()
+	if err := makePiece(folder); err != nil {
+		t.Fatal(err)
+	}
+	page, columns := filepath.Join(folder, "regions.html"), filepath.Join(folder, "columns.toml")
+	var stdout, stderr bytes.Buffer
+	if err := os.Rename(filepath.Join(folder, "photos"), filepath.Join(folder, "gone")); err != nil {
+		t.Fatal(err)
+	}
+	for _, path := range []string{columns, filepath.Join(folder, "none.toml")} {
+		var status statusError
+		if err := writeRegions(page, path, streams{&stdout, &stderr}); !errors.As(err, &status) || status.status != statusInput {
+			t.Errorf("%s: %v", path, err)
+		}
+		if _, err := os.Stat(page); err == nil {
+			t.Errorf("%s leaves a page", path)
+		}
+	}
+	if err := os.Rename(filepath.Join(folder, "gone"), filepath.Join(folder, "photos")); err != nil {
+		t.Fatal(err)
+	}
+	if err := writeRegions(page, columns, streams{&stdout, &stderr}); err != nil {
+		t.Fatal(err)
+	}
+	text, err := os.ReadFile(page)
+	if err != nil || !bytes.Contains(text, []byte(`"name":"high"`)) {
+		t.Errorf("the page does not hold the column: %v", err)
 	}
 }
