@@ -6,6 +6,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"strings"
 	"unicode/utf8"
 
 	"github.com/spf13/pflag"
@@ -17,19 +18,26 @@ import (
 
 func markCommand() command {
 	return command{
-		name: "mark", args: "PHOTOS",
+		name: "mark", args: "PHOTOS, or a column file with --page",
 		short:   "finds the columns in a photo set and writes a column file",
 		example: "colonnade mark --picture marks.png photos",
 		setup: func(flags *pflag.FlagSet, out streams) func([]string) error {
 			output := flags.StringP("output", "o", "columns.toml", "`FILE`: write the column file here (- for standard output)")
 			picture := flags.String("picture", "", "`FILE`: write a picture of the regions here, a PNG with rulers in pixels of the photo")
+			page := flags.String("page", "", "`FILE`: write a page here on which the regions are set by hand in a browser; with a column file for PHOTOS, of its regions")
 			columns := flags.Int("columns", 0, "`N`: how many columns there are, where it counts wrong")
 			force := flags.Bool("force", false, "write over files that are there")
 			return func(args []string) error {
 				if len(args) != 1 {
 					return inputf("mark: one photo set is needed, %d given; name its folder, or a glob in quotes", len(args))
 				}
-				m := &marking{photos: args[0], output: *output, picture: *picture, columns: *columns, force: *force}
+				if *page != "" && strings.EqualFold(filepath.Ext(args[0]), ".toml") {
+					if *picture != "" || flags.Changed("output") || flags.Changed("columns") {
+						return inputf("mark: %s has its regions already; give --page alone with it, or name the photos", photos.Quote(args[0]))
+					}
+					return writeRegions(*page, args[0], out)
+				}
+				m := &marking{photos: args[0], output: *output, picture: *picture, page: *page, columns: *columns, force: *force}
 				if !flags.Changed("columns") {
 					m.columns = 0
 				} else if m.columns < 1 || m.columns > mostColumns {
@@ -46,9 +54,9 @@ const mostColumns = 100
 
 // marking is one run of the command.
 type marking struct {
-	photos, output, picture string
-	columns                 int
-	force                   bool
+	photos, output, picture, page string
+	columns                       int
+	force                         bool
 }
 
 func (m *marking) run(out streams) error {
@@ -62,7 +70,10 @@ func (m *marking) run(out streams) error {
 	if m.output == "-" && m.picture == "-" {
 		return inputf("mark: the column file and the picture can not both go to standard output; give one a file")
 	}
-	for _, path := range []string{m.output, m.picture} {
+	if m.page != "" && m.output == "-" {
+		return inputf("mark: a page needs a column file to begin from; give the column file a name")
+	}
+	for _, path := range []string{m.output, m.picture, m.page} {
 		if err := m.free(path, set); err != nil {
 			return err
 		}
@@ -85,14 +96,19 @@ func (m *marking) run(out streams) error {
 	if err := writeWhole(m.output, out.stdout, func(w io.Writer) error { return found.Write(w, key) }); err != nil {
 		return err
 	}
-	if m.picture == "" {
-		return nil
+	if m.picture != "" {
+		img, err := found.Picture()
+		if err != nil {
+			return err
+		}
+		if err := writeWhole(m.picture, out.stdout, func(w io.Writer) error { return png.Encode(w, img) }); err != nil {
+			return err
+		}
 	}
-	img, err := found.Picture()
-	if err != nil {
-		return err
+	if m.page != "" {
+		return writeRegions(m.page, m.output, out)
 	}
-	return writeWhole(m.picture, out.stdout, func(w io.Writer) error { return png.Encode(w, img) })
+	return nil
 }
 
 // free refuses a file in no folder, one that is there, and a photo in any case.
