@@ -198,10 +198,18 @@ func (c *Chart) row(on canvas, column Column, y float64) {
 		}
 	}
 
-	// The levels share the scale: the lowest stands at rest, the highest at the top.
+	// The levels share the scale: the lowest stands at rest, the highest at the top, or the row's where there is no sound.
+	top, rest := column.Top, column.Rest
+	if top <= 0 {
+		top, rest = loudest, 0
+	}
+	lowest, highest := float64(column.Lowest), float64(column.Highest)
+	for _, level := range column.Levels { // one set by hand may lie outside
+		v := float64(level) / float64(levels.One)
+		lowest, highest = min(lowest, v), max(highest, v)
+	}
 	levelAt := func(level float64) float64 {
-		share := (level - float64(column.Lowest)) / float64(max(column.Highest-column.Lowest, 1))
-		return at(column.Rest + (column.Top-column.Rest)*share)
+		return at(rest + (top-rest)*(level-lowest)/max(highest-lowest, 1))
 	}
 	var steps []point
 	for _, run := range c.dots(func(frame int) float64 { return float64(column.Levels[frame]) / float64(levels.One) }) {

@@ -115,6 +115,30 @@ func TestStepsFollowTheLevels(t *testing.T) {
 	}
 }
 
+// TestLevelsSetByHandStayInTheirRow, above the column's own highest, and over silence.
+func TestLevelsSetByHandStayInTheirRow(t *testing.T) {
+	for _, top := range []float64{0.2, 0} {
+		c := example(4)
+		c.Columns = c.Columns[:1]
+		c.Columns[0].Levels = []levels.Level{0, 9000, 3000, 3000}
+		c.Columns[0].Top, c.Columns[0].Rest = top, top/10
+		if top == 0 {
+			c.Columns[0].Envelope = make([]float64, 4)
+		}
+		var r record
+		c.draw(&r)
+		steps := r.strokes[len(r.strokes)-1]
+		above := float64(margin + titleTall + waveTall + rowGap)
+		lowest, highest := above, above+rowTall
+		for _, p := range steps {
+			lowest, highest = max(lowest, p.y), min(highest, p.y)
+		}
+		if highest < above || lowest > above+rowTall || lowest-highest < rowTall*0.8 {
+			t.Errorf("top at %g: levels stand from %.1f to %.1f in a row from %.1f to %.1f", top, highest, lowest, above, above+rowTall)
+		}
+	}
+}
+
 func TestTimeIsMarkedInMinutesAndSeconds(t *testing.T) {
 	for frames, want := range map[int][]string{6000: {"0:00", "1:00", "4:00"}, 125: {"0:00.0", "0:00.5", "0:05.0"}, 90000: {"0:00", "30:00", "60:00"}} {
 		var r record

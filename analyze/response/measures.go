@@ -95,7 +95,8 @@ func (s *Summary) measure(shownLevels []levels.Level, envelope []float64, settin
 	s.Share = make([]float64, max(0, settings.Top-settings.Bottom)+1)
 	changes := 0
 	for n, level := range shownLevels {
-		s.Share[int((level+levels.One/2)/levels.One)-settings.Bottom]++
+		// A level set by hand may lie outside the column's own.
+		s.Share[min(max(int((level+levels.One/2)/levels.One)-settings.Bottom, 0), len(s.Share)-1)]++
 		if n > 0 && level != shownLevels[n-1] {
 			changes++
 		}

@@ -3,6 +3,7 @@ package response
 import (
 	"math"
 	"math/rand/v2"
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
@@ -16,6 +17,25 @@ func TestMeasuresOfAColumnThatIsUpHalfTheTime(t *testing.T) {
 	_, s := one(values, plain, false)
 	if s.AtTop() != 0.5 || s.AtBottom() != 0.5 || s.Range != 2./6 || s.ChangesPerSecond != 1.25 || math.Abs(s.Match-1) > 1e-12 {
 		t.Errorf("%+v", s)
+	}
+}
+
+// TestLevelsSetByHandAreMeasured: those of frames 3 to 6 of eight, one of them above the column's top and one below its
+// bottom. What counts as the top comes from the whole song.
+func TestLevelsSetByHandAreMeasured(t *testing.T) {
+	settings := plain
+	settings.Bottom, settings.Top = 1, 3
+	values := [][]float64{{0.9, 0, 0.1, 0.3, 0.3, 0.1, 0, 0}, {0, 0, 0, 0, 0, 0, 0, 0}}
+	rows := [][]levels.Level{whole(1, 1), whole(5, 0), whole(3, 3), whole(1, 2)}
+	s := Summarise(values, 3, rows, []Settings{settings, settings}, pal)
+	if s[0].Reference != 0.9 || !slices.Equal(s[0].Share, []float64{0.5, 0, 0.5}) || s[0].ChangesPerSecond != 3./4*25 || !(s[0].Match > 0.9) {
+		t.Errorf("%+v", s[0])
+	}
+	if !s[1].Silent || !slices.Equal(s[1].Share, []float64{0.5, 0.25, 0.25}) {
+		t.Errorf("over silence %+v", s[1])
+	}
+	if made, summaries := Levels(values, []Settings{settings, settings}, pal, false); !reflect.DeepEqual(Summarise(values, 1, made, []Settings{settings, settings}, pal), summaries) {
+		t.Error("levels of a song's own are measured otherwise")
 	}
 }
 

@@ -81,15 +81,7 @@ type Summary struct {
 // Levels turns values[column][frame] into levels[frame][column]. settings has one entry a column, with
 // 0 <= Bottom <= Top. Every row of values has the same length.
 func Levels(values [][]float64, settings []Settings, rate timing.Rate, dissolve bool) ([][]levels.Level, []Summary) {
-	summaries := make([]Summary, len(values))
-	shared := 0.0
-	for c, envelope := range values {
-		s := &summaries[c]
-		s.Loudest, s.Reference = reference(envelope, settings[c])
-		if settings[c].Shared {
-			shared = max(shared, s.Reference)
-		}
-	}
+	summaries := references(values, settings)
 	frames := 0
 	if len(values) > 0 {
 		frames = len(values[0])
@@ -99,24 +91,62 @@ func Levels(values [][]float64, settings []Settings, rate timing.Rate, dissolve 
 	for n := range rows {
 		rows[n] = cells[n*len(values):][:len(values):len(values)]
 	}
+	heights := make([]float64, frames)
 	for c, envelope := range values {
-		s := &summaries[c]
-		if settings[c].Shared {
-			s.Reference = shared
-		}
-		s.Silent = s.Reference < Silence
-		column := newColumn(settings[c], s.Reference, rate, dissolve)
-		heights, shownLevels := make([]float64, frames), make([]levels.Level, frames)
+		column := newColumn(settings[c], summaries[c].Reference, rate, dissolve)
 		for n, e := range envelope {
 			heights[n] = column.follower.next(column.height(e))
 		}
 		for n := range heights {
 			rows[n][c] = column.chooser.next(heights[n:])
-			shownLevels[n] = rows[n][c]
 		}
-		s.measure(shownLevels, envelope, settings[c], rate.PerSecond())
 	}
+	measureAll(summaries, values, rows, settings, rate)
 	return rows, summaries
+}
+
+// Summarise tells what columns do whose levels were made or changed by hand. rows[i] holds those of frame first+i, each
+// of which values has.
+func Summarise(values [][]float64, first int, rows [][]levels.Level, settings []Settings, rate timing.Rate) []Summary {
+	summaries := references(values, settings)
+	heard := make([][]float64, len(values))
+	for c, envelope := range values {
+		heard[c] = envelope[first-1:][:len(rows)]
+	}
+	measureAll(summaries, heard, rows, settings, rate)
+	return summaries
+}
+
+// measureAll fills in what is told from the levels shown.
+func measureAll(summaries []Summary, values [][]float64, rows [][]levels.Level, settings []Settings, rate timing.Rate) {
+	shownLevels := make([]levels.Level, len(rows))
+	for c := range summaries {
+		for n, row := range rows {
+			shownLevels[n] = row[c]
+		}
+		summaries[c].measure(shownLevels, values[c], settings[c], rate.PerSecond())
+	}
+}
+
+// references gives summaries that hold what counts as each column's top.
+func references(values [][]float64, settings []Settings) []Summary {
+	summaries := make([]Summary, len(values))
+	shared := 0.0
+	for c, envelope := range values {
+		s := &summaries[c]
+		s.Loudest, s.Reference = reference(envelope, settings[c])
+		if settings[c].Shared {
+			shared = max(shared, s.Reference)
+		}
+	}
+	for c := range summaries {
+		s := &summaries[c]
+		if settings[c].Shared {
+			s.Reference = shared
+		}
+		s.Silent = s.Reference < Silence
+	}
+	return summaries
 }
 
 // reference gives an envelope's largest value and what counts as its top: the smallest of its values that at most a share of

@@ -23,7 +23,8 @@ type heard struct {
 	info      song.Info
 	envelopes *envelope.Envelopes
 	summaries []response.Summary
-	table     *levels.Table // of the whole song
+	table     *levels.Table // of the whole song, or what levels holds
+	levels    string        // file that the levels were taken from in place of the song, or ""
 	settings  []response.Settings
 	waveform  *chart.Waveform
 }

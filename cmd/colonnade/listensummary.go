@@ -15,9 +15,20 @@ import (
 // full-scale sine is -3.0. The window is the time that a frame hears: the longer, the more it blurs an attack. Match is
 // the correlation of levels and sound.
 func summarise(w io.Writer, file *columnfile.File, h *heard) {
-	title := photos.Quote(file.Song)
-	fmt.Fprintf(w, "%s: %s, %d channels, %d Hz, %s: %d frames at %s a second\n\n", title, h.info.Encoding, h.info.Channels, h.info.Rate,
-		clock(h.info.Seconds()), len(h.table.Rows), file.Rate)
+	name := photos.Quote(file.Song)
+	if h.info.Title != "" {
+		name += ": " + h.info.Title
+	}
+	channels := fmt.Sprintf("%d channels", h.info.Channels)
+	if h.info.Channels <= 2 {
+		channels = []string{"mono", "stereo"}[h.info.Channels-1]
+	}
+	fmt.Fprintf(w, "%s: %s, %s, %d Hz, %s: %d frames at %s a second\n", name, h.info.Encoding, channels, h.info.Rate,
+		clock(h.info.Seconds()), len(h.envelopes.Values[0]), file.Rate)
+	if h.levels != "" {
+		fmt.Fprintf(w, "levels: those of %s, frames %d to %d\n", photos.Quote(h.levels), h.table.First, h.table.First+len(h.table.Rows)-1)
+	}
+	fmt.Fprintln(w)
 	width, followed := len("column"), len("follows, Hz")
 	highest := 0
 	for i, column := range file.Columns {
@@ -48,6 +59,9 @@ func summarise(w io.Writer, file *columnfile.File, h *heard) {
 			fmt.Fprint(w, "  silent: the band holds no sound")
 		}
 		fmt.Fprintln(w)
+	}
+	if h.levels != "" {
+		return // the keys that a remark names do not move them
 	}
 	remarks := false
 	for i, column := range file.Columns {

@@ -32,7 +32,40 @@ func readTable(path string, file *columnfile.File, top int) (*levels.Table, erro
 			}
 		}
 	}
+	if err := fitSong(path, table, file); err != nil {
+		return nil, err
+	}
 	return table, nil
+}
+
+// fitSong holds a table against the song, where there is one. It needs no song, so one that can not be opened is no
+// fault of the table's. A table may hold a part of the song.
+func fitSong(path string, table *levels.Table, file *columnfile.File) error {
+	if file.Song == "" {
+		return nil
+	}
+	source, err := openSong(file)
+	if err != nil {
+		return nil
+	}
+	defer source.Close()
+	info := source.Info()
+	if info.Frames == 0 { // not known before it is heard
+		return nil
+	}
+	frames, last := file.Rate.FrameCount(info.Frames, info.Rate), table.First+len(table.Rows)-1
+	if last > frames {
+		return beyondSong(path, table, file, frames)
+	}
+	if table.First == 1 && last < frames {
+		file.Notes = append(file.Notes, fmt.Sprintf("%s: the last row is frame %d, %s goes on to frame %d; what follows is left out", photos.Quote(path), last, photos.Quote(file.Song), frames))
+	}
+	return nil
+}
+
+func beyondSong(path string, table *levels.Table, file *columnfile.File, frames int) error {
+	return inputf("%s: the last row is frame %d, but %s ends with frame %d at %s frames a second; give the song and the fps that the table is for, or make it anew with colonnade listen",
+		photos.Quote(path), table.First+len(table.Rows)-1, photos.Quote(file.Song), frames, file.Rate)
 }
 
 // openScene opens the photo set and joins it with the columns. A column that the frame does not show is added to the
