@@ -8,12 +8,14 @@ import (
 
 	"github.com/spf13/pflag"
 
+	"colonnade/analyze/flash"
 	"colonnade/analyze/shoot"
 	"colonnade/analyze/shoot/sheet"
 	"colonnade/cmd/columnfile"
 	"colonnade/compose/light"
 	"colonnade/compose/photos"
 	"colonnade/compose/profile"
+	"colonnade/compose/scene"
 )
 
 func checkCommand() command {
@@ -42,6 +44,9 @@ type checked struct {
 	steady  []string
 	scale   float64 // frame pixels a photo pixel
 	notes   []string
+
+	file  *columnfile.File // nil for a folder of photos
+	scene *scene.Scene     // nil for a folder of photos
 }
 
 func check(in *inputs, args []string, asJSON bool, picture string, out streams) error {
@@ -57,6 +62,16 @@ func check(in *inputs, args []string, asJSON bool, picture string, out streams) 
 		return input(err)
 	}
 	report := shoot.Judge(found)
+	warnings, err := c.flashing(in)
+	if err != nil {
+		return err
+	}
+	for _, w := range warnings {
+		report.Faults = append(report.Faults, shoot.Finding{Where: "flashing, " + w.Where(), What: w.What(), Remedy: w.Remedy})
+	}
+	if len(warnings) > 0 {
+		c.notes = append(c.notes, flash.Caution)
+	}
 	tell(out.stderr, c.notes)
 	if picture != "" {
 		drawn, err := sheet.Draw(c.name, found, report)
@@ -101,11 +116,33 @@ func (in *inputs) checked(args []string) (*checked, error) {
 		return nil, err
 	}
 	c := &checked{name: file.Path, set: s.Set, base: s.Base, curve: s.Profile().Curve, columns: shootColumns(file, s.Set.Top()),
-		steady: file.Steady, scale: s.View.Scale(), notes: file.Notes}
+		steady: file.Steady, scale: s.View.Scale(), notes: file.Notes, file: file, scene: s}
 	for i := range file.Columns {
 		c.places = append(c.places, file.Where(i, "region"))
 	}
 	return c, nil
+}
+
+// flashing looks for flashing where there is a song to play the columns.
+func (c *checked) flashing(in *inputs) ([]flash.Warning, error) {
+	if c.file == nil || c.file.Song == "" {
+		return nil, nil
+	}
+	if _, err := os.Stat(c.file.Song); err != nil {
+		c.notes = append(c.notes, fmt.Sprintf("song: %s is not there (%v), so flashing was not looked for; name the song, or give --song", photos.Quote(c.file.Song), photos.Cause(err)))
+		return nil, nil
+	}
+	h, err := hear(c.file, c.set.Top())
+	if err != nil {
+		return nil, err
+	}
+	c.notes = c.file.Notes
+	part, err := in.span(c.file.Rate, span{1, len(h.table.Rows)})
+	if err != nil {
+		return nil, err
+	}
+	defer c.scene.Drop()
+	return flashWarnings(c.scene, h.table, part)
 }
 
 // folder opens a folder of photos. The flags are read as a column file's would be.

@@ -14,6 +14,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"colonnade/analyze/envelope"
+	"colonnade/analyze/flash"
 	"colonnade/cmd/columnfile"
 	"colonnade/compose/photos"
 	"colonnade/compose/proof"
@@ -95,6 +96,16 @@ func makeProof(f *proofFlags, args []string, out streams) error {
 		return err
 	}
 	page.First, page.Last = part.first, part.last
+	warnings, err := flashWarnings(page.Scene, page.Table, part)
+	if err != nil {
+		return err
+	}
+	for _, w := range warnings {
+		page.Warnings = append(page.Warnings, proof.Warning{First: w.First, Last: w.Last, Text: "Flashing: " + w.What() + "; " + w.Remedy, Flash: true})
+	}
+	if len(warnings) > 0 {
+		page.Warnings = append(page.Warnings, proof.Warning{Text: flash.Caution})
+	}
 	title := file.Path
 	if file.Song != "" {
 		title = file.Song

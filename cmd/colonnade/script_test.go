@@ -64,6 +64,9 @@ func makePiece(folder string) error {
 	if err := os.WriteFile(filepath.Join(folder, "song.wav"), twoTones(2*songRate), 0o644); err != nil {
 		return err
 	}
+	if err := os.WriteFile(filepath.Join(folder, "beats.wav"), fiveBeats(2*songRate), 0o644); err != nil {
+		return err
+	}
 	return os.WriteFile(filepath.Join(folder, "columns.toml"), []byte(`song = "song.wav"
 fps = 10
 feather = 1
@@ -117,6 +120,17 @@ func twoTones(samples int) []byte {
 			hertz = 2000
 		}
 		tones[i] = 0.8 * t / 2 * math.Sin(2*math.Pi*hertz*t)
+	}
+	return wavOf(tones)
+}
+
+// fiveBeats is a tone of 400 Hz that comes and goes five times a second.
+func fiveBeats(samples int) []byte {
+	tones := make([]float64, samples)
+	for i := range tones {
+		if t := float64(i) / songRate; math.Mod(t, 0.2) < 0.1 {
+			tones[i] = 0.8 * math.Sin(2*math.Pi*400*t)
+		}
 	}
 	return wavOf(tones)
 }
