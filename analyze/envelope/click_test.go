@@ -1,6 +1,7 @@
 package envelope
 
 import (
+	"math/big"
 	"testing"
 
 	"colonnade/analyze/timing"
@@ -35,6 +36,60 @@ func TestClickIsLoudestInTheFrameThatShowsIt(t *testing.T) {
 					t.Errorf("%v frames a second, %v: the click at sample %d is loudest in frame %d, not %d", rate, band, sample, loudest+1, want+1)
 				}
 			}
+		}
+	}
+}
+
+// TestWindowsStandOnTheirFramesHoursOn: the middle of a window lies within a sixteenth of its copy's sample of its frame's,
+// in exact arithmetic, in the first hour as in the thousandth.
+func TestWindowsStandOnTheirFramesHoursOn(t *testing.T) {
+	for _, rate := range []timing.Rate{{Num: 24000, Den: 1001}, pal, {Num: 30000, Den: 1001}, {Num: 60000, Den: 1001}, {Num: 25, Den: 2}, {Num: 1000, Den: 7}} {
+		plan := newPlan(44100, wholeBands(append([]Band{Everything()}, usualBands...)), rate)
+		for _, g := range plan.groups {
+			for _, hours := range []int64{0, 1, 10, 1000} {
+				from := int(hours*3600*rate.Num/rate.Den) + 1
+				for frame := from; frame < from+50; frame++ {
+					first, shift := plan.place(g, frame, unknown)
+					middle := new(big.Rat).SetInt64(first + int64(g.length/2))
+					middle.Sub(middle, big.NewRat(int64(shift), parts))
+					exact := big.NewRat((2*int64(frame)-1)*rate.Den, 2*rate.Num)
+					exact.Mul(exact, big.NewRat(44100, 1<<g.stage))
+					if off := middle.Sub(middle, exact); off.Abs(off).Cmp(big.NewRat(1, 2*parts)) > 0 {
+						t.Fatalf("%v frames a second, copy %d: the window of frame %d is %s samples off", rate, g.stage, frame, off.FloatString(3))
+					}
+				}
+			}
+		}
+	}
+}
+
+// TestClicksOfTheLastMinuteOfAnHourAreLoudestInTheirFrames: the whole hour is heard, at a thousand samples a second.
+func TestClicksOfTheLastMinuteOfAnHourAreLoudestInTheirFrames(t *testing.T) {
+	const sampleRate = 1000
+	rate := timing.Rate{Num: 30000, Den: 1001}
+	x := make([]float32, 3600*sampleRate)
+	var at []int64
+	for sample := int64(3540*sampleRate + 170); sample < 3600*sampleRate-500; sample += 1009 {
+		x[sample] = 1000
+		at = append(at, sample)
+	}
+	e := hear(t, sampleRate, []Band{{100, 400}}, rate, x)
+	if got := len(e.Values[0]); got != 107893 { // 107892 labels of drop-frame time code last 3599.9964 s: SMPTE ST 12-1
+		t.Errorf("an hour has %d frames", got)
+	}
+	for _, sample := range at {
+		want := int(sample * rate.Num / (rate.Den * sampleRate))
+		if off := sample * rate.Num % (rate.Den * sampleRate); off < rate.Den*sampleRate/12 || off > rate.Den*sampleRate*11/12 {
+			continue // so near to an end that the next frame does as well
+		}
+		loudest := want - 5
+		for frame := want - 5; frame <= want+5; frame++ {
+			if e.Values[0][frame] > e.Values[0][loudest] {
+				loudest = frame
+			}
+		}
+		if loudest != want {
+			t.Errorf("the click at %.3f s is loudest in frame %d, not %d", float64(sample)/sampleRate, loudest+1, want+1)
 		}
 	}
 }

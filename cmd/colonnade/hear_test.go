@@ -160,3 +160,59 @@ func TestSongThatBeginsAndEndsInSilenceBeginsAndEndsOnTheEmptyStage(t *testing.T
 		}
 	}
 }
+
+// TestClickShowsInTheFrameInWhichItSounds: frame floor(t*fps), counted from 0, by the definition of a frame. There the level is
+// above all of the frames before, and at no frame behind it is higher, however long a level is held.
+func TestClickShowsInTheFrameInWhichItSounds(t *testing.T) {
+	folder := t.TempDir()
+	if err := makePiece(folder); err != nil {
+		t.Fatal(err)
+	}
+	const seconds, clicks = 20, 20
+	samples := make([]float64, seconds*songRate)
+	var at []int64
+	for k := range int64(clicks) {
+		// Wherever in a frame, but not so near to its ends that the next would do as well.
+		sample := (5*songRate+k*(9*songRate+k))/10 + 37*k%101
+		at = append(at, sample)
+		samples[sample] = 0.9
+	}
+	if err := os.WriteFile(filepath.Join(folder, "song.wav"), wavOf(samples), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	for _, rate := range []string{"10", "11.988", "12.5", "23.976", "24", "25", "29.97", "30", "48", "50", "59.94", "60", "119.88"} {
+		for _, motion := range []string{"step", "dissolve"} {
+			file := readFile(t, filepath.Join(folder, "columns.toml"), map[string]string{"fps": rate, "motion": motion})
+			file.Columns = file.Columns[1:] // 1000 to 3000 Hz
+			for hold := range 5 {
+				held := file.Columns[0]
+				held.Response.Hold = hold
+				file.Columns = append(file.Columns, held)
+			}
+			onset := file.Columns[0]
+			onset.Onset = true
+			file.Columns = append(file.Columns, onset)
+			h, err := hear(file, 5)
+			if err != nil {
+				t.Fatal(err)
+			}
+			for c, column := range file.Columns {
+				for _, sample := range at {
+					want := int(sample * file.Rate.Num / (file.Rate.Den * songRate))
+					off := float64(sample)*file.Rate.PerSecond()/songRate - float64(want)
+					if off < 0.08 || off > 0.92 {
+						continue
+					}
+					level := h.table.Rows[want][c]
+					for n := max(0, want-5); n <= want+5; n++ {
+						other := h.table.Rows[n][c]
+						if n < want && other >= level && other > 0 || other > level {
+							t.Errorf("%s frames a second, %s, hold %d, onset %v: the click at %.3f s shows in frame %d at level %v, in frame %d at %v", rate, motion,
+								column.Response.Hold, column.Onset, float64(sample)/songRate, want+1, level, n+1, other)
+						}
+					}
+				}
+			}
+		}
+	}
+}
