@@ -134,7 +134,7 @@ func chartKind(path string) string {
 
 // newChart draws a part of the song.
 func newChart(file *columnfile.File, h *heard, part span) *chart.Chart {
-	c := &chart.Chart{Title: filepath.Base(file.Song), Rate: file.Rate, First: part.first, Frames: part.last - part.first + 1, Waveform: h.waveform}
+	c := &chart.Chart{Title: orElse(h.info.Title, filepath.Base(file.Song)), Rate: file.Rate, First: part.first, Frames: part.last - part.first + 1, Waveform: h.waveform}
 	for i, column := range file.Columns {
 		set, s := h.settings[i], h.summaries[i]
 		row := chart.Column{
