@@ -1,10 +1,13 @@
 package main
 
 import (
+	"fmt"
 	"sync"
 
 	"colonnade/analyze/flash"
 	"colonnade/analyze/levels"
+	"colonnade/cmd/columnfile"
+	"colonnade/compose/photos"
 	"colonnade/compose/picture"
 	"colonnade/compose/scene"
 	"colonnade/compose/sequence"
@@ -29,6 +32,23 @@ func flashWarnings(s *scene.Scene, table *levels.Table, want span) ([]flash.Warn
 	}
 	colours := s.Profile()
 	return flash.Warnings(&stage, flash.NewColour(&colours.Curve.Linear, colours.ToSRGB), &part), nil
+}
+
+// listenFlashing is what listen has to say about flashing. A song may be listened to before there are photos, so what is
+// wrong with them is no error here.
+func listenFlashing(file *columnfile.File, table *levels.Table, part span) []string {
+	if _, err := photos.Find(file.Photos); err != nil {
+		return nil
+	}
+	s, err := openScene(file)
+	var warnings []flash.Warning
+	if err == nil {
+		warnings, err = flashWarnings(s, table, part)
+	}
+	if err != nil {
+		return []string{fmt.Sprintf("flashing was not looked for: %v", err)}
+	}
+	return flash.Notes(warnings)
 }
 
 // flashWatch looks for flashing beside the making of frames, once that has begun.

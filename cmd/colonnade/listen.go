@@ -102,6 +102,7 @@ func listen(f *listenFlags, args []string, out streams) error {
 		words = out.stderr
 	}
 	summarise(words, file, h)
+	tell(out.stderr, listenFlashing(file, h.table, part))
 	return nil
 }
 
