@@ -7,7 +7,7 @@ import (
 	"testing"
 )
 
-// Values of CHECKS are worked by hand from the PNG Recommendation, section 9.4.
+// The values are worked by hand from the PNG Recommendation, section 9.4.
 func TestPaethPredictorBreaksTiesInOrder(t *testing.T) {
 	for _, test := range [][4]uint8{
 		{10, 20, 15, 15}, {10, 20, 10, 20}, {10, 20, 20, 10}, {255, 0, 128, 128}, {100, 50, 200, 50}, {1, 2, 3, 1}, {5, 5, 9, 5},

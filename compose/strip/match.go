@@ -16,9 +16,9 @@ import (
 // The search looks at the last two places where the same three bytes began. More of them gain little: on
 // photographs one part in two hundred for twice the time.
 type parser struct {
-	data   []byte                  // of all extents, with parsePad bytes of any value after them
+	data   []byte                  // of all extents, and parsePad bytes of any value after them
 	places []place                 // by extent
-	of     []int32                 // by byte of data: its extent
+	of     []int32                 // by block of 1<<blockBits bytes of data: the extent of its first byte
 	latest [1 << hashBits][2]int32 // by hash: one more than the last two places in data, 0 for none
 	steps  []step                  // by place in the extent at hand
 	tokens []token                 // of the extent at hand
@@ -35,8 +35,8 @@ type step struct {
 
 const (
 	hashBits  = 14
-	parsePad  = 8
 	blockBits = 6
+	parsePad  = 8 // equal compares eight bytes at once
 	// long is the length from which a match is taken without looking for others inside it.
 	long = 64
 	// near is the longest distance that costs next to nothing (3.2.5), and holds one pixel.
