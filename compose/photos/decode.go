@@ -199,10 +199,11 @@ func toRGB(img image.Image) (pic *picture.Picture, opaque bool) {
 	for y := range pic.Height {
 		row := pic.Row(y)
 		switch img := img.(type) {
-		case *image.YCbCr:
+		case *image.YCbCr: // the decoder's own bounds begin at 0, 0
+			luma, chroma := img.Y[img.YOffset(b.Min.X, b.Min.Y+y):], img.COffset(b.Min.X, b.Min.Y+y)
+			blue, red, shared := img.Cb[chroma:], img.Cr[chroma:], pixelsPerChroma(img.SubsampleRatio)
 			for x := range pic.Width {
-				yi, ci := img.YOffset(b.Min.X+x, b.Min.Y+y), img.COffset(b.Min.X+x, b.Min.Y+y)
-				row[3*x], row[3*x+1], row[3*x+2] = color.YCbCrToRGB(img.Y[yi], img.Cb[ci], img.Cr[ci])
+				row[3*x], row[3*x+1], row[3*x+2] = color.YCbCrToRGB(luma[x], blue[x>>shared], red[x>>shared])
 			}
 		case *image.NRGBA:
 			opaque = copyRGBA(row, img.Pix[y*img.Stride:]) && opaque
@@ -221,6 +222,17 @@ func toRGB(img image.Image) (pic *picture.Picture, opaque bool) {
 		}
 	}
 	return pic, opaque
+}
+
+// pixelsPerChroma is the binary logarithm of how many pixels of a row share a colour sample.
+func pixelsPerChroma(ratio image.YCbCrSubsampleRatio) int {
+	switch ratio {
+	case image.YCbCrSubsampleRatio422, image.YCbCrSubsampleRatio420:
+		return 1
+	case image.YCbCrSubsampleRatio411, image.YCbCrSubsampleRatio410:
+		return 2
+	}
+	return 0
 }
 
 func copyRGBA(row, pix []uint8) bool {

@@ -215,6 +215,30 @@ func TestOrientationIsApplied(t *testing.T) {
 	}
 }
 
+// Every way of sharing colour samples, against the image package's own look-up.
+func TestColourSamplesAreFound(t *testing.T) {
+	for _, ratio := range []image.YCbCrSubsampleRatio{image.YCbCrSubsampleRatio444, image.YCbCrSubsampleRatio422, image.YCbCrSubsampleRatio420,
+		image.YCbCrSubsampleRatio440, image.YCbCrSubsampleRatio411, image.YCbCrSubsampleRatio410} {
+		img := image.NewYCbCr(image.Rect(0, 0, 21, 13), ratio)
+		for i := range img.Y {
+			img.Y[i] = uint8(37 * i)
+		}
+		for i := range img.Cb {
+			img.Cb[i], img.Cr[i] = uint8(91*i), uint8(53*i+7)
+		}
+		pic, _ := toRGB(img)
+		for y := range 13 {
+			for x := range 21 {
+				c := img.YCbCrAt(x, y)
+				r, g, b := color.YCbCrToRGB(c.Y, c.Cb, c.Cr)
+				if got := [3]uint8(pic.Row(y)[3*x:]); got != [3]uint8{r, g, b} {
+					t.Fatalf("%v: (%d, %d) is %v, want %v", ratio, x, y, got, [3]uint8{r, g, b})
+				}
+			}
+		}
+	}
+}
+
 func TestSixteenBitsAreRounded(t *testing.T) {
 	img := image.NewNRGBA64(image.Rect(0, 0, 256, 256))
 	for i := range 65536 {

@@ -1,7 +1,10 @@
 package scene
 
 import (
+	"runtime"
 	"sync"
+
+	"golang.org/x/sync/errgroup"
 
 	"colonnade/compose/photos"
 	"colonnade/compose/picture"
@@ -48,6 +51,20 @@ func (s *Scene) decoded(photo *photos.Photo) (*picture.Picture, error) {
 		e.err = err
 	})
 	return e.picture, e.err
+}
+
+// decodeAll decodes every photo on all cores, for those who will ask for them one after the other. What is wrong with
+// one is met when it is asked for.
+func (s *Scene) decodeAll() {
+	var group errgroup.Group
+	group.SetLimit(runtime.GOMAXPROCS(0))
+	for _, photo := range append([]*photos.Photo{s.Base}, s.Set.Photos...) {
+		group.Go(func() error {
+			s.decoded(photo)
+			return nil
+		})
+	}
+	group.Wait()
 }
 
 // Drop forgets the decoded photos; they are decoded again when asked for.

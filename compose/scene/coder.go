@@ -30,6 +30,9 @@ const idleFrames = 500
 func (s *Scene) Coder(memory int64, workers int) *Coder {
 	c := &Coder{scene: s, colour: s.Colour()}
 	c.ready = sync.OnceValues(func() (*strip.Coder, error) {
+		var decoding sync.WaitGroup
+		decoding.Go(s.decodeAll)
+		defer decoding.Wait()
 		return strip.New(context.Background(), strip.Source{
 			Width: s.Size().X, Height: s.Size().Y, Base: c.base, Photo: c.photo, Photos: len(s.Set.Photos),
 			Masks: s.Masks(), Curve: s.Curve(),
