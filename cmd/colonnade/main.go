@@ -13,6 +13,8 @@ import (
 	"strings"
 
 	"github.com/spf13/pflag"
+
+	"colonnade/cmd/columnfile"
 )
 
 // Version is the program's version.
@@ -211,35 +213,8 @@ func wrap(text string, width int) []string {
 
 // suggest names the nearest of names when one is near, and otherwise says fallback.
 func suggest(given string, names []string, fallback string) string {
-	best, distance := "", 3
-	for _, name := range names {
-		if d := editDistance(given, name); d < distance {
-			best, distance = name, d
-		}
+	if near := columnfile.Nearest(given, names); near != "" {
+		return fmt.Sprintf("did you mean %q?", near)
 	}
-	if best == "" {
-		return fallback
-	}
-	return fmt.Sprintf("did you mean %q?", best)
-}
-
-// editDistance counts the letters to add, drop or change (Levenshtein).
-func editDistance(a, b string) int {
-	row := make([]int, len(b)+1)
-	for j := range row {
-		row[j] = j
-	}
-	for i := range len(a) {
-		diagonal := row[0]
-		row[0] = i + 1
-		for j := range len(b) {
-			cost := diagonal
-			if a[i] != b[j] {
-				cost++
-			}
-			diagonal = row[j+1]
-			row[j+1] = min(cost, row[j]+1, row[j+1]+1)
-		}
-	}
-	return row[len(b)]
+	return fallback
 }

@@ -87,11 +87,11 @@ func keyRemedy(key string, at int) string {
 	if len(homes) > 0 {
 		return fmt.Sprintf("%s belongs %s", inItsBrackets(lower), strings.Join(homes, " or "))
 	}
-	if near := nearest(key, places[at].keys); near != "" {
+	if near := Nearest(key, places[at].keys); near != "" {
 		return "did you mean " + inItsBrackets(near) + "?"
 	}
 	for i, p := range places {
-		if near := nearest(key, p.keys); near != "" && i != at {
+		if near := Nearest(key, p.keys); near != "" && i != at {
 			return fmt.Sprintf("did you mean %s %s?", inItsBrackets(near), p.name)
 		}
 	}
@@ -112,9 +112,9 @@ func inItsBrackets(key string) string {
 // farthest is the most slips of the finger that a suggestion bridges.
 const farthest = 2
 
-// nearest is the word closest to what was written, "" when none is close: at most farthest slips away and
+// Nearest is the word closest to what was written, "" when none is close: at most farthest slips away and
 // less than half rewritten.
-func nearest(written string, words []string) string {
+func Nearest(written string, words []string) string {
 	best, closest := "", farthest+1
 	for _, word := range words {
 		if d := distance(strings.ToLower(written), word); d < closest && 2*d < max(len(written), len(word)) {

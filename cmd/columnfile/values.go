@@ -189,7 +189,7 @@ func (r *reader) word(n *node, key string, words ...string) string {
 	if slices.Contains(words, n.text) {
 		return n.text
 	}
-	if near := nearest(n.text, words); near != "" {
+	if near := Nearest(n.text, words); near != "" {
 		remedy = "did you mean " + n.written(near) + "?"
 	}
 	what := key + " can not be " + quote(n.text)
