@@ -115,12 +115,17 @@ func (in *inputs) checked(args []string) (*checked, error) {
 	if _, err := responses(file, s.Set.Top()); err != nil {
 		return nil, err
 	}
+	return newChecked(file, s), nil
+}
+
+// newChecked is what a piece's photo set and regions are checked as.
+func newChecked(file *columnfile.File, s *scene.Scene) *checked {
 	c := &checked{name: file.Path, set: s.Set, base: s.Base, curve: s.Profile().Curve, columns: shootColumns(file, s.Set.Top()),
 		steady: file.Steady, scale: s.View.Scale(), notes: file.Notes, file: file, scene: s}
 	for i := range file.Columns {
 		c.places = append(c.places, file.Where(i, "region"))
 	}
-	return c, nil
+	return c
 }
 
 // flashing looks for flashing where there is a song to play the columns.

@@ -15,6 +15,7 @@ import (
 
 	"colonnade/analyze/envelope"
 	"colonnade/analyze/flash"
+	"colonnade/analyze/shoot"
 	"colonnade/cmd/columnfile"
 	"colonnade/compose/photos"
 	"colonnade/compose/proof"
@@ -105,6 +106,12 @@ func makeProof(f *proofFlags, args []string, out streams) error {
 	}
 	if len(warnings) > 0 {
 		page.Warnings = append(page.Warnings, proof.Warning{Text: flash.Caution})
+	}
+	// What check would call a fault stands on the page too. What keeps it from looking ends the page below.
+	if found, err := newChecked(file, page.Scene).look(); err == nil {
+		for _, fault := range shoot.Judge(found).Faults {
+			page.Warnings = append(page.Warnings, proof.Warning{Text: fmt.Sprintf("%s: %s; %s", fault.Where, fault.What, fault.Remedy)})
+		}
 	}
 	title := file.Path
 	if file.Song != "" {

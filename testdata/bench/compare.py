@@ -19,16 +19,18 @@ LEVELS, COLUMNS = 6, 6
 
 
 def pictures(width, height):
-    found = []
+    found = {}  # one picture of each name: some come in several sizes
     for folder, _, names in sorted(os.walk(BACKGROUNDS)):
         for name in sorted(names):
             if name.lower().endswith((".jpg", ".png")):
                 image = cv2.imread(os.path.join(folder, name))
+                subject = name.split(".")[0].split("_")[0]
                 if image is not None and image.shape[0] >= 1080 and image.shape[1] >= 1920:
-                    found.append(image)
+                    if subject not in found or found[subject].size < image.size:
+                        found[subject] = image
     if len(found) < 2:
         sys.exit("compare.py: no photographs; install Debian's mate-backgrounds")
-    found.sort(key=lambda i: -i.shape[0] * i.shape[1])
+    found = sorted(found.values(), key=lambda i: -i.size)
     return [cv2.resize(i, (width, height), interpolation=cv2.INTER_AREA if i.shape[1] > width else cv2.INTER_CUBIC) for i in found[:2]]
 
 
