@@ -35,14 +35,14 @@ func settle(seen []sighting, halfWidth, halfHeight float64) (best motion, agreei
 	if len(seen) == 0 {
 		return motion{}, nil
 	}
-	best, agreeing = poll(seen, shifts(seen))
+	_, agreeing = poll(seen, shifts(seen))
 	best = fitShift(seen, agreeing)
 	agreeing = agree(seen, best)
 	// Four sightings leave four figures more than a motion has.
 	if len(seen) < 4 {
 		return best, agreeing
 	}
-	turned, with := poll(seen, turns(seen))
+	_, with := poll(seen, turns(seen))
 	if turned, ok := fitTurn(seen, with); ok {
 		with = agree(seen, turned)
 		far := math.Hypot(halfWidth, halfHeight) * math.Hypot(turned.turn, turned.grow)
@@ -52,7 +52,6 @@ func settle(seen []sighting, halfWidth, halfHeight float64) (best motion, agreei
 			return turned, with
 		}
 	}
-	_ = turned
 	return best, agreeing
 }
 

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"os"
 	"path/filepath"
 	"runtime"
 	"time"
@@ -190,6 +191,13 @@ func render(f *renderFlags, args []string, out streams) error {
 	}
 	if f.stream != "" {
 		return f.sendStream(p, memory, show, stop, signalled, out)
+	}
+	// A folder without a record has no frame to keep, so all photos are needed: one that can not be decoded is told
+	// before anything is written.
+	if _, err := os.Stat(filepath.Join(f.output, sequence.RecordName)); err != nil {
+		if err := coder.Ready(); err != nil {
+			return input(err)
+		}
 	}
 	var flashing flashWatch
 	summary, err := sequence.Write(context.Background(), sequence.Options{

@@ -73,7 +73,7 @@ func read(path string) ([]byte, error) {
 // signatures of picture files that are recognised only to say what to do.
 var signatures = []struct{ magic, name string }{
 	{"GIF8", "a GIF"}, {"BM", "a BMP"}, {"II*\x00", "a TIFF or a camera's raw file"}, {"MM\x00*", "a TIFF or a camera's raw file"},
-	{"RIFF", "a WebP"}, {"\x00\x00\x00\x0cJXL ", "a JPEG XL"}, {"\xff\x0a", "a JPEG XL"}, {"FUJIFILM", "a camera's raw file"},
+	{"\x00\x00\x00\x0cJXL ", "a JPEG XL"}, {"\xff\x0a", "a JPEG XL"}, {"FUJIFILM", "a camera's raw file"},
 }
 
 func inspect(path string, data []byte) (*Photo, error) {
@@ -128,6 +128,9 @@ func otherKind(data []byte) string {
 		if bytes.HasPrefix(data, []byte(s.magic)) {
 			return s.name
 		}
+	}
+	if len(data) > 12 && bytes.HasPrefix(data, []byte("RIFF")) && string(data[8:12]) == "WEBP" {
+		return "a WebP"
 	}
 	if len(data) > 12 && string(data[4:8]) == "ftyp" {
 		return "a HEIC, AVIF or a camera's raw file"

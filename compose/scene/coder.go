@@ -51,6 +51,12 @@ func (c *Coder) photo(level int) (*picture.Picture, error) {
 	return c.scene.Photo(level)
 }
 
+// Ready decodes the photos and prepares for coding, which the first frame does otherwise. An error is the photos'.
+func (c *Coder) Ready() error {
+	_, err := c.ready()
+	return err
+}
+
 // Key is the frame's key; see Scene.Key.
 func (c *Coder) Key(tuple []levels.Level) string { return c.scene.Key(tuple) }
 
