@@ -4,9 +4,12 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"os"
+	"runtime"
 	"strings"
 	"sync"
 	"testing"
+
+	"golang.org/x/sync/errgroup"
 
 	"colonnade/compose/picture"
 )
@@ -48,20 +51,23 @@ func TestCleanSetsHaveNoFault(t *testing.T) {
 	if os.Getenv("COLONNADE_LONG") == "1" {
 		sets = 100
 	}
+	var group errgroup.Group
+	group.SetLimit(runtime.GOMAXPROCS(0))
 	for seed := range sets {
-		s := randomSet(200 + seed)
-		columns := s.regions()
-		if seed%5 == 4 {
-			columns = nil // as a folder that has no column file yet
-		}
-		_, report := judged(s.photos(), columns, 1)
-		for _, f := range report.Faults {
-			t.Errorf("seed %d (%d columns, %d levels, noise %.1f): %s", 200+seed, len(columns), s.levels, s.noise, f)
-		}
-		for _, n := range report.Notes {
-			t.Errorf("seed %d: note: %s", 200+seed, n)
-		}
+		group.Go(func() error {
+			s := randomSet(200 + seed)
+			columns := s.regions()
+			if seed%5 == 4 {
+				columns = nil // as a folder that has no column file yet
+			}
+			_, report := judged(s.photos(), columns, 1)
+			for _, f := range append(report.Faults, report.Notes...) {
+				t.Errorf("seed %d (%d columns, %d levels, noise %.1f): %s", 200+seed, len(columns), s.levels, s.noise, f)
+			}
+			return nil
+		})
 	}
+	group.Wait()
 }
 
 // planted are faults put into a set of five photos and what must be said of them, a line a fault, and nothing else.
