@@ -70,7 +70,7 @@ func (j *judge) growth(c int, column Column, steps []Step, report *ColumnReport)
 		level := &report.Levels[e.level]
 		level.Grows = s.Grows
 		switch {
-		case s.Shrunk:
+		case s.Shrunk && !j.spoilt[e.level] && !j.spoilt[j.line[k-1].level]:
 			level.Fault, level.Grows = true, false
 			j.fault(j.at(column, e), fmt.Sprintf("some of what stood at level %d is gone at level %d", j.line[k-1].place, e.place), "photograph it again with the whole stack, or take the photo out")
 		case !s.Grows && k < highest:

@@ -47,7 +47,7 @@ func (b *Base) measure(photo *picture.Picture) (*reduced, *Shot) {
 	found := compareLight(b.reduced, aligned, s.use, b.table)
 	if len(b.columns) == 0 {
 		// What has been put there is left out once it is known, and all is measured again without it.
-		s.codes = aligned.codes(b.table, found.gains()).smoothed(r.width, r.height)
+		s.codes = b.even(aligned, found.gains())
 		b.leaveOut(s)
 		if tiles := b.narrowed(s.use); len(tiles) > 0 {
 			s.Measure = Measure{}
@@ -57,7 +57,7 @@ func (b *Base) measure(photo *picture.Picture) (*reduced, *Shot) {
 			s.Dull = !s.ShiftTrusted
 		}
 		for range 2 {
-			s.codes = aligned.codes(b.table, found.gains()).smoothed(r.width, r.height)
+			s.codes = b.even(aligned, found.gains())
 			b.leaveOut(s)
 			found = compareLight(b.reduced, aligned, s.use, b.table)
 		}
@@ -69,11 +69,28 @@ func (b *Base) measure(photo *picture.Picture) (*reduced, *Shot) {
 		s.Channels[c] = stops(found.ratio[c])
 	}
 	s.Uneven = found.uneven
-	s.codes = aligned.codes(b.table, s.gains).smoothed(r.width, r.height)
+	s.codes = b.even(aligned, s.gains)
 	s.Burnt, s.Black = b.clipped(r, s.use)
 	s.asIs, s.even = b.difference(aligned.codes(b.table, evenGains).smoothed(r.width, r.height), s.use), b.difference(s.codes, s.use)
 	return r, s
 }
+
+// even is a photo's codes at the base plate's light. Where it is burnt out as the base plate would be, were it as bright,
+// nothing is known to differ, and the base plate's light stands for it.
+func (b *Base) even(aligned *reduced, gains [3]int64) codes {
+	out := aligned.codes(b.table, gains)
+	for c := range out {
+		for i, burnt := range aligned.burnt {
+			if v := int64(b.reduced.light[c][i]); burnt != 0 && v*gains[c] >= burntLight*GainUnit {
+				out[c][i] = b.table[v]
+			}
+		}
+	}
+	return out.smoothed(aligned.width, aligned.height)
+}
+
+// burntLight is the light that a photo may show as white: three parts in a hundred less than white.
+const burntLight = lightUnit * 97 / 100
 
 // align is the reduced photo in the base plate's place, and sets what both have in common. Whole pixels are moved back at
 // the photo's full size, where nothing is lost by it.

@@ -32,6 +32,11 @@ func (c Correction) None() bool {
 	return c.Shift == [2]int64{}
 }
 
+// whole is the shift in whole pixels, to the nearest.
+func (c Correction) whole() [2]int {
+	return [2]int{int((c.Shift[0] + ShiftUnit/2) >> 6), int((c.Shift[1] + ShiftUnit/2) >> 6)}
+}
+
 // Apply makes the corrected photo: its light divided by the gains, and moved back by the shift, what is not at hand
 // then taken from base. Both have one size; neither is changed. All is done in light and rounded once.
 func (c Correction) Apply(photo, base *picture.Picture, curve *light.Curve) *picture.Picture {
@@ -39,13 +44,16 @@ func (c Correction) Apply(photo, base *picture.Picture, curve *light.Curve) *pic
 		return photo
 	}
 	out := picture.New(photo.Width, photo.Height)
-	tables := [3][]int64{c.table(0, curve), c.table(1, curve), c.table(2, curve)}
+	var even, kept [3][]int64
+	for channel := range 3 {
+		even[channel], kept[channel] = c.table(channel, curve)
+	}
 	across, down := moveTaps(c.Shift[0]), moveTaps(c.Shift[1])
 	workers := min(runtime.GOMAXPROCS(0), out.Height)
 	var group sync.WaitGroup
 	for w := range workers {
 		group.Go(func() {
-			m := mover{photo: photo, base: base, out: out, tables: tables, across: across, down: down, curve: curve}
+			m := mover{photo: photo, base: base, out: out, even: even, kept: kept, shift: c.whole(), across: across, down: down, curve: curve}
 			m.rows(out.Height*w/workers, out.Height*(w+1)/workers)
 		})
 	}
@@ -53,28 +61,43 @@ func (c Correction) Apply(photo, base *picture.Picture, curve *light.Curve) *pic
 	return out
 }
 
-// burntFrom is the code from which a photo that is brighter than the base plate is darkened less and less. What is
-// burnt out, code 255, stays as it is: it may be burnt out in the base plate as well, and to make grey of white would
-// be worse than to leave it.
+// burntFrom is the code above which a photo that is brighter than the base plate may be burnt out.
 const burntFrom = 248
 
-// table is the corrected light of each code of a channel.
-func (c Correction) table(channel int, curve *light.Curve) []int64 {
+// table is the corrected light of each code of a channel: of a code above burntFrom first as an amount of light like any
+// other, then, in kept, as one that is darkened less and less, so that white stays white.
+func (c Correction) table(channel int, curve *light.Curve) (even, kept []int64) {
 	gain := c.Gain[channel]
 	if gain == 0 {
 		gain = GainUnit
 	}
-	table := make([]int64, 256)
-	for code := range table {
+	even, kept = make([]int64, 256), make([]int64, 256)
+	for code := range even {
 		linear := int64(curve.Linear[code])
-		even := (linear*GainUnit + gain/2) / gain
-		if code > burntFrom && even < linear {
-			even += (linear - even) * int64(code-burntFrom) / (255 - burntFrom)
+		even[code] = min((linear*GainUnit+gain/2)/gain, light.One)
+		kept[code] = even[code]
+		if code > burntFrom && even[code] < linear {
+			kept[code] += (linear - even[code]) * int64(code-burntFrom) / (255 - burntFrom)
 		}
-		table[code] = min(even, light.One)
 	}
-	return table
+	return even, kept
 }
+
+// burnt is the light of a sample above burntFrom. What is burnt out was at least as bright as even says. Where the base
+// plate is too, the same is seen in both, and the base plate knows how bright it was. Elsewhere, on an object, nobody
+// does: to make grey of white would be worse than to leave it.
+func burnt(code uint8, base, even, kept int64) int64 {
+	if base < even-even/burntDoubt {
+		return kept
+	}
+	if code == 255 {
+		return max(even, base)
+	}
+	return even
+}
+
+// burntDoubt is by which part of the light two photos of the same may differ by noise, near white.
+const burntDoubt = 32
 
 // lobes is how far the kernel reaches to each side, in pixels: three lobes of the sine keep detail that a cubic
 // softens, and ring less than more would.
@@ -127,7 +150,8 @@ func fixedWeights(weights []float64) []int64 {
 // mover makes rows of a corrected photo.
 type mover struct {
 	photo, base, out *picture.Picture
-	tables           [3][]int64
+	even, kept       [3][]int64 // see Correction.table
+	shift            [2]int     // the whole pixels nearest to the shift
 	across, down     taps
 	curve            *light.Curve
 
@@ -190,10 +214,17 @@ func inside(t taps, length int) (first, last int) {
 
 // line moves row y of the photo across.
 func (m *mover) line(line []int64, y, first, last int) {
-	for i, code := range m.photo.Row(y) {
-		m.source[i] = m.tables[i%3][code]
-	}
 	width := m.photo.Width
+	plate := m.base.Row(min(max(y-m.shift[1], 0), m.base.Height-1))
+	for i, code := range m.photo.Row(y) {
+		channel := i % 3
+		v := m.even[channel][code]
+		if code > burntFrom {
+			same := plate[3*min(max(i/3-m.shift[0], 0), width-1)+channel]
+			v = burnt(code, int64(m.curve.Linear[same]), v, m.kept[channel][code])
+		}
+		m.source[i] = v
+	}
 	n := len(m.across.weights)
 	for x := first; x < last; x++ {
 		at := x + m.across.first

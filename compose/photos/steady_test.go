@@ -28,15 +28,23 @@ func slowCorrection(c Correction, photo, base *picture.Picture, curve *light.Cur
 		}
 		return sinc(x) * sinc(x/lobes)
 	}
-	even := func(channel int, code uint8) float64 {
-		linear := float64(curve.Linear[code])
-		out := linear * GainUnit / float64(c.Gain[channel])
-		if out < linear {
-			out += (linear - out) * max(0, float64(int(code)-burntFrom)) / (255 - burntFrom)
-		}
-		return min(out, light.One)
-	}
 	dx, dy := float64(c.Shift[0])/ShiftUnit, float64(c.Shift[1])/ShiftUnit
+	wholeX, wholeY := int(math.Floor(dx+0.5)), int(math.Floor(dy+0.5))
+	even := func(channel, x, y int) float64 {
+		code := photo.Row(y)[3*x+channel]
+		linear := float64(curve.Linear[code])
+		out := min(linear*GainUnit/float64(c.Gain[channel]), light.One)
+		if code > burntFrom && out < linear {
+			plate := float64(curve.Linear[base.Row(min(max(y-wholeY, 0), base.Height-1))[3*min(max(x-wholeX, 0), base.Width-1)+channel]])
+			switch {
+			case plate < out*(1-1.0/burntDoubt):
+				out += (linear - out) * float64(int(code)-burntFrom) / (255 - burntFrom)
+			case code == 255:
+				out = max(out, plate)
+			}
+		}
+		return out
+	}
 	out := make([]float64, 3*photo.Width*photo.Height)
 	for y := range photo.Height {
 		for x := range photo.Width {
@@ -51,7 +59,7 @@ func slowCorrection(c Correction, photo, base *picture.Picture, curve *light.Cur
 				for j := int(math.Floor(v)) - lobes + 1; j <= int(math.Floor(v))+lobes; j++ {
 					for i := int(math.Floor(u)) - lobes + 1; i <= int(math.Floor(u))+lobes; i++ {
 						w := kernel(float64(i)-u) * kernel(float64(j)-v)
-						sum += w * even(channel, photo.Row(min(max(j, 0), photo.Height-1))[3*min(max(i, 0), photo.Width-1)+channel])
+						sum += w * even(channel, min(max(i, 0), photo.Width-1), min(max(j, 0), photo.Height-1))
 						weights += w
 					}
 				}
@@ -124,24 +132,32 @@ func TestFlatPictureStaysFlat(t *testing.T) {
 	}
 }
 
-// What is burnt out in a photo that is too bright stays white; the codes below go over into it without a step back.
-func TestBurntOutStaysWhite(t *testing.T) {
-	c := Correction{Gain: [3]int64{GainUnit * 5 / 4, GainUnit, GainUnit * 3 / 4}}
+// What is burnt out in a photo that is too bright is as bright as the base plate where that is bright enough, and stays
+// white where it is not.
+func TestBurntOutIsTakenFromTheBasePlate(t *testing.T) {
 	curve := light.SRGB()
-	for channel := range 3 {
-		table := c.table(channel, curve)
-		if table[255] != light.One {
-			t.Errorf("channel %d: white becomes %d", channel, table[255])
-		}
-		for code := 1; code < 256; code++ {
-			if table[code] < table[code-1] {
-				t.Errorf("channel %d: code %d becomes darker than code %d", channel, code, code-1)
-			}
-		}
+	c := Correction{Gain: [3]int64{GainUnit * 5 / 4, GainUnit * 5 / 4, GainUnit * 5 / 4}, Shift: [2]int64{ShiftUnit, 0}}
+	photo, base := picture.New(4, 1), picture.New(4, 1)
+	copy(photo.Pix[6:], []uint8{255, 255, 255}) // pixel 2; in place 1 of the base plate
+	copy(photo.Pix[9:], []uint8{188, 252, 252}) // pixel 3; in place 2
+	copy(base.Pix[3:], []uint8{240, 255, 100})
+	copy(base.Pix[6:], []uint8{100, 230, 100})
+	got := c.Apply(photo, base, curve)
+	if want := []uint8{240, 255, 255}; !bytes.Equal(got.Pix[3:6], want) {
+		t.Errorf("burnt out: %v, want %v", got.Pix[3:6], want)
 	}
-	// 4/5 of the light of code 188 (half of white, by IEC 61966-2-1) is 0.4, which is code 170.
-	if got := curve.Code(uint32(c.table(0, curve)[188])); got != 170 {
-		t.Errorf("code 188 at five quarters of the light becomes %d, want 170", got)
+	// 4/5 of the light of code 188 is code 170, of code 252 code 228 (IEC 61966-2-1).
+	if got.Pix[6] != 170 || got.Pix[7] != 228 || got.Pix[8] <= 228 || got.Pix[8] >= 252 {
+		t.Errorf("not burnt out: %v, want 170, 228 and between 228 and 252", got.Pix[6:9])
+	}
+	even, kept := c.table(0, curve)
+	if kept[255] != light.One || kept[burntFrom] != even[burntFrom] {
+		t.Errorf("white becomes %d, code %d %d", kept[255], burntFrom, kept[burntFrom])
+	}
+	for code := 1; code < 256; code++ {
+		if kept[code] < kept[code-1] {
+			t.Errorf("code %d becomes darker than code %d", code, code-1)
+		}
 	}
 }
 
