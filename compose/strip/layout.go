@@ -9,7 +9,12 @@ const bandRows = 64
 
 // absorbed is the length below which static bytes between others are coded with those before them, once for each
 // of their states: it costs some memory and saves a frame one extent, which takes as long as about a hundred bytes.
-const absorbed = 256
+// In a flat band bytes cost next to nothing, and what costs are the ends of extents, at which every run ends: some
+// sixteen bits each.
+const (
+	absorbed     = 256
+	absorbedFlat = 8192
+)
 
 // longExtent is the length at which an extent ends and the next one of the same set begins. It bounds the memory
 // that coding takes. A row of such a length is not parted.
@@ -30,6 +35,7 @@ type part struct {
 // header goes before the one and its end after the other.
 type band struct {
 	top, rows int
+	flat      bool   // the base plate is drawn there rather than photographed
 	parts     []part // parts[0] is the static one
 	order     []int32
 }
@@ -46,12 +52,12 @@ type layout struct {
 	extents       int     // of all bands
 }
 
-// newLayout finds the sets for columns with these masks, in the order in which they are laid.
-func newLayout(width, height int, columns []*masks.Mask, d *differences) *layout {
+// newLayout finds the sets for columns with these masks, in the order in which they are laid. flat is by band.
+func newLayout(width, height int, columns []*masks.Mask, d *differences, flat []bool) *layout {
 	l := &layout{width: width, height: height, stride: 3*width + 1, sets: newSets()}
 	t := newTouch(width, columns, d, l.sets)
 	for top := 0; top < height; top += bandRows {
-		l.bands = append(l.bands, l.band(top, min(bandRows, height-top), t))
+		l.bands = append(l.bands, l.band(top, min(bandRows, height-top), flat[top/bandRows], t))
 	}
 	l.parts, l.bytes = make([]int, len(l.sets.members)), make([]int64, len(l.sets.members))
 	for b := range l.bands {
@@ -73,8 +79,11 @@ func newLayout(width, height int, columns []*masks.Mask, d *differences) *layout
 	return l
 }
 
-func (l *layout) band(top, rows int, t *touch) band {
-	var segments segments
+func (l *layout) band(top, rows int, flat bool, t *touch) band {
+	segments := segments{absorbed: absorbed}
+	if flat {
+		segments.absorbed = absorbedFlat
+	}
 	for y := range rows {
 		at := y * l.stride
 		segments.add(static, at, at+1) // the filter's number
@@ -91,9 +100,9 @@ func (l *layout) band(top, rows int, t *touch) band {
 	}
 	segments.add(static, rows*l.stride, rows*l.stride)
 
-	b := band{top: top, rows: rows}
+	b := band{top: top, rows: rows, flat: flat}
 	index := map[int32]int32{}
-	for _, s := range segments {
+	for _, s := range segments.list {
 		i, ok := index[s.set]
 		if !ok {
 			i = int32(len(b.parts))
@@ -113,21 +122,24 @@ type segment struct {
 }
 
 // segments are the extents of a band in their order.
-type segments []segment
+type segments struct {
+	list     []segment
+	absorbed int32
+}
 
 // add adds the bytes from from to before to, which follow the last.
 func (s *segments) add(set int32, from, to int) {
-	last := len(*s) - 1
+	last := len(s.list) - 1
 	if set != static && last > 0 {
-		if gap := (*s)[last]; gap.set == static && gap.to-gap.from < absorbed {
-			*s = (*s)[:last]
+		if gap := s.list[last]; gap.set == static && gap.to-gap.from < s.absorbed {
+			s.list = s.list[:last]
 			last--
-			(*s)[last].to = gap.to
+			s.list[last].to = gap.to
 		}
 	}
-	if last >= 0 && (*s)[last].set == set && to-int((*s)[last].from) <= longExtent {
-		(*s)[last].to = int32(to)
+	if last >= 0 && s.list[last].set == set && to-int(s.list[last].from) <= longExtent {
+		s.list[last].to = int32(to)
 		return
 	}
-	*s = append(*s, segment{set, extent{int32(from), int32(to)}})
+	s.list = append(s.list, segment{set, extent{int32(from), int32(to)}})
 }
