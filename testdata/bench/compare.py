@@ -5,6 +5,7 @@ usage: compare.py COLONNADE [--size 1920x1080] [--frames 300] [--cores 0] [--rou
 
 The photo set is made from a real photograph (Debian's mate-backgrounds): six levels, six columns over 57 % of
 the picture, coloured patches of another photograph for objects. The others are
+  narrow   colonnade again, with 24 columns in the place of six: the same area, a quarter of the width and the feather
   write    the same bytes from a ready buffer, one file a frame
   opencv   compositing and imwrite at compression level 1, by OpenCV and numpy (Debian's python3-opencv)
   vips     libvips' PNG writer at level 1, from frames that are already composited (Debian's libvips-tools):
@@ -15,7 +16,7 @@ import argparse, os, shutil, statistics, subprocess, sys, tempfile, time
 import numpy as np, cv2
 
 BACKGROUNDS = "/usr/share/backgrounds/mate"
-LEVELS, COLUMNS = 6, 6
+LEVELS, COLUMNS, NARROW = 6, 6, 24
 
 
 def pictures(width, height):
@@ -37,8 +38,7 @@ def pictures(width, height):
 def make_set(folder, width, height, frames):
     base, other = pictures(width, height)
     os.makedirs(os.path.join(folder, "photos"))
-    pitch, wide, tall = width / COLUMNS, width / COLUMNS * 0.70, height * 0.82
-    boxes = [(int(pitch * c + (pitch - wide) / 2), int(height * 0.1), int(wide), int(tall)) for c in range(COLUMNS)]
+    boxes = make_boxes(width, height, COLUMNS)
     for level in range(LEVELS):
         photo = base.copy()
         for x, y, w, h in boxes:
@@ -47,22 +47,34 @@ def make_set(folder, width, height, frames):
                 top = y + h - (k + 1) * step
                 photo[top:top + step, x + w // 4:x + 3 * w // 4] = other[top:top + step, x + w // 4:x + 3 * w // 4]
         cv2.imwrite(os.path.join(folder, "photos", f"photo-{level}.jpg"), photo, [cv2.IMWRITE_JPEG_QUALITY, 92])
-    with open(os.path.join(folder, "columns.toml"), "w") as f:
-        f.write("feather = 12\n")
+    make_piece(folder, "narrow", make_boxes(width, height, NARROW), 12 * COLUMNS / NARROW, frames)
+    return boxes, make_piece(folder, "columns", boxes, 12, frames)
+
+
+def make_boxes(width, height, columns):
+    pitch = width / columns
+    return [(int(pitch * (c + 0.15)), int(height * 0.1), int(pitch * 0.70), int(height * 0.82)) for c in range(columns)]
+
+
+def make_piece(folder, name, boxes, feather, frames):
+    """Writes a column file and a level table, which it returns."""
+    columns = len(boxes)
+    with open(os.path.join(folder, name + ".toml"), "w") as f:
+        f.write(f"feather = {feather}\n")
         for c, (x, y, w, h) in enumerate(boxes):
             f.write(f'[[column]]\nname = "c{c}"\nband = [{100 * (c + 1)}, {100 * (c + 2)}]\nbox = [{x}, {y}, {w}, {h}]\n')
     random = np.random.default_rng(1)
-    rows = np.zeros((frames, COLUMNS), int)
-    now = random.integers(0, LEVELS, COLUMNS)
+    rows = np.zeros((frames, columns), int)
+    now = random.integers(0, LEVELS, columns)
     for n in range(frames):  # each column moves 4 to 8 times a second at 25 frames a second
-        move = random.random(COLUMNS) < 0.25
-        now = np.where(move, np.clip(now + random.choice([-2, -1, 1, 2], COLUMNS), 0, LEVELS - 1), now)
+        move = random.random(columns) < 0.25
+        now = np.where(move, np.clip(now + random.choice([-2, -1, 1, 2], columns), 0, LEVELS - 1), now)
         rows[n] = now
-    with open(os.path.join(folder, "levels.csv"), "w") as f:
-        f.write("frame,time," + ",".join(f"c{c}" for c in range(COLUMNS)) + "\n")
+    with open(os.path.join(folder, name + ".csv"), "w") as f:
+        f.write("frame,time," + ",".join(f"c{c}" for c in range(columns)) + "\n")
         for n, row in enumerate(rows):
             f.write(f"{n + 1},{n / 25:.6f}," + ",".join(map(str, row)) + "\n")
-    return boxes, rows
+    return rows
 
 
 def opencv_way(folder, boxes, rows, out):
@@ -129,10 +141,11 @@ def main():
             times.setdefault(name, []).append((time.perf_counter() - begun) / frames)
             return out
 
-        def ours(out):
+        def ours(out, piece="columns"):
             shutil.rmtree(out)
-            subprocess.run([os.path.abspath(a.colonnade), "render", "-q", "--repeats", "write", "-o", out, "--levels", os.path.join(work, "levels.csv"),
-                            os.path.join(work, "columns.toml")], check=True)
+            piece = os.path.join(work, piece)
+            subprocess.run([os.path.abspath(a.colonnade), "render", "-q", "--repeats", "write", "-o", out, "--levels", piece + ".csv",
+                            piece + ".toml"], check=True)
 
         def vips(out):
             for n in range(others):
@@ -142,6 +155,7 @@ def main():
         have_vips = shutil.which("vips") is not None
         for round in range(a.rounds):
             out = timed("colonnade", a.frames, ours)
+            timed("narrow", a.frames, lambda o: ours(o, "narrow"))
             sizes = [os.path.getsize(os.path.join(out, f"frame_{n + 1:06d}.png")) for n in range(a.frames)]
             timed("write", a.frames, lambda o: write_way(sizes, o))
             timed("opencv", others, lambda o: opencv_way(work, boxes, rows[:others], o))
