@@ -118,31 +118,64 @@ func blurAcross(c *coverage, taps []int64, rows image.Rectangle) []uint32 {
 	return out
 }
 
-// blurDown blurs across along y and rounds to 16 bits.
+// blurDown blurs across along y and rounds to 16 bits. Most of a mask is its inside and its straight sides, where a
+// pixel's neighbours above and below are all like it: these are not summed.
 func blurDown(across []uint32, taps []int64, rows, rect image.Rectangle) *Mask {
-	width := rect.Dx()
+	width, radius := rect.Dx(), len(taps)-1
 	mask := &Mask{rect, make([]uint16, width*rect.Dy())}
 	line := func(y int) []uint32 {
 		y = min(max(y, rows.Min.Y), rows.Max.Y-1)
 		return across[(y-rows.Min.Y)*width:][:width]
 	}
+	changed := make([]int, width) // by x: the last line looked at that differs there from the one before
+	for x := range changed {
+		changed[x] = math.MinInt
+	}
+	next := rows.Min.Y + 1 // line to be looked at
 	sums := make([]int64, width)
 	for y := rect.Min.Y; y < rect.Max.Y; y++ {
-		for x, v := range line(y) {
-			sums[x] = taps[0]*int64(v) + 1<<31
-		}
-		for d := 1; d < len(taps); d++ {
-			above, below, tap := line(y-d), line(y+d), taps[d]
-			for x := range sums {
-				sums[x] += tap * (int64(above[x]) + int64(below[x]))
+		for ; next <= min(y+radius, rows.Max.Y-1); next++ {
+			before := line(next - 1)
+			for x, v := range line(next) {
+				if v != before[x] {
+					changed[x] = next
+				}
 			}
 		}
+		here := line(y)
 		out := mask.Alpha[(y-rect.Min.Y)*width:][:width]
-		for x := range out {
-			out[x] = uint16(sums[x] >> 32)
+		for x := 0; x < width; {
+			first := x
+			for x < width && changed[x] > y-radius {
+				x++
+			}
+			blurPixels(sums[first:x], taps, func(d int) []uint32 { return line(y + d)[first:x] })
+			for i := first; i < x; i++ {
+				out[i] = uint16(sums[i] >> 32)
+			}
+			for x < width && changed[x] <= y-radius {
+				out[x] = uint16((kernelUnit*int64(here[x]) + 1<<31) >> 32)
+				x++
+			}
 		}
 	}
 	return mask
+}
+
+// blurPixels sums the lines at each distance by the kernel, with the half that rounds.
+func blurPixels(sums []int64, taps []int64, line func(distance int) []uint32) {
+	if len(sums) == 0 {
+		return
+	}
+	for x, v := range line(0) {
+		sums[x] = taps[0]*int64(v) + 1<<31
+	}
+	for d := 1; d < len(taps); d++ {
+		above, below, tap := line(-d), line(d), taps[d]
+		for x := range sums {
+			sums[x] += tap * (int64(above[x]) + int64(below[x]))
+		}
+	}
 }
 
 // trim cuts the rows and columns off that hold only zeros.
