@@ -9,10 +9,8 @@ import (
 	"math"
 
 	"golang.org/x/image/font"
-	"golang.org/x/image/font/gofont/goregular"
-	"golang.org/x/image/font/opentype"
-	"golang.org/x/image/math/fixed"
-	"golang.org/x/image/vector"
+
+	"colonnade/analyze/pen"
 )
 
 // enlarge is how many pixels of the PNG make a dot, along each axis.
@@ -20,11 +18,7 @@ const enlarge = 2
 
 // PNG writes the chart as a picture, two pixels a dot.
 func (c *Chart) PNG(w io.Writer) error {
-	face, err := opentype.Parse(goregular.TTF)
-	if err != nil {
-		return err
-	}
-	r := &rasterCanvas{img: image.NewRGBA(image.Rect(0, 0, int(enlarge*width()), int(enlarge*c.height()))), font: face, faces: make(map[float64]font.Face)}
+	r := &rasterCanvas{img: image.NewRGBA(image.Rect(0, 0, int(enlarge*width()), int(enlarge*c.height()))), letters: make(map[float64]font.Face)}
 	c.draw(r)
 	if r.err != nil {
 		return r.err
@@ -33,10 +27,9 @@ func (c *Chart) PNG(w io.Writer) error {
 }
 
 type rasterCanvas struct {
-	img   *image.RGBA
-	font  *opentype.Font
-	faces map[float64]font.Face // by size
-	err   error
+	img     *image.RGBA
+	letters map[float64]font.Face // by size
+	err     error
 }
 
 func parseColour(text string) color.RGBA {
@@ -45,35 +38,16 @@ func parseColour(text string) color.RGBA {
 	return color.RGBA{r, g, b, 255}
 }
 
-// shape fills a path of straight lines, by the non-zero rule.
-func (r *rasterCanvas) shape(paths [][]point, colour string) {
-	bounds := image.Rectangle{}
-	for _, path := range paths {
-		for _, p := range path {
-			x, y := int(math.Floor(enlarge*p.x)), int(math.Floor(enlarge*p.y))
-			bounds = bounds.Union(image.Rect(x, y, x+2, y+2))
-		}
-	}
-	bounds = bounds.Intersect(r.img.Bounds())
-	if bounds.Empty() {
-		return
-	}
-	v := vector.NewRasterizer(bounds.Dx(), bounds.Dy())
-	for _, path := range paths {
-		for i, p := range path {
-			x, y := float32(enlarge*p.x)-float32(bounds.Min.X), float32(enlarge*p.y)-float32(bounds.Min.Y)
-			if i == 0 {
-				v.MoveTo(x, y)
-			} else {
-				v.LineTo(x, y)
-			}
-		}
-		v.ClosePath()
-	}
-	v.Draw(r.img, bounds, image.NewUniform(parseColour(colour)), image.Point{})
-}
+// pixels is where a point lies on the picture.
+func (p point) pixels() pen.Point { return pen.Point{X: enlarge * p.x, Y: enlarge * p.y} }
 
-func (r *rasterCanvas) fill(points []point, colour string) { r.shape([][]point{points}, colour) }
+func (r *rasterCanvas) fill(points []point, colour string) {
+	path := make([]pen.Point, len(points))
+	for i, p := range points {
+		path[i] = p.pixels()
+	}
+	pen.Fill(r.img, parseColour(colour), path...)
+}
 
 // stroke draws each stretch of a line as a rectangle, lengthened by half its width so that corners close.
 func (r *rasterCanvas) stroke(points []point, colour string, width float64, dashed bool) {
@@ -86,11 +60,7 @@ func (r *rasterCanvas) stroke(points []point, colour string, width float64, dash
 		}
 		ux, uy := (b.x-a.x)/length, (b.y-a.y)/length
 		piece := func(from, to float64) {
-			p := func(along, across float64) point {
-				return point{a.x + ux*along - uy*across, a.y + uy*along + ux*across}
-			}
-			h := width / 2
-			r.shape([][]point{{p(from, -h), p(to, -h), p(to, h), p(from, h)}}, colour)
+			pen.Line(r.img, parseColour(colour), enlarge*width, point{a.x + ux*from, a.y + uy*from}.pixels(), point{a.x + ux*to, a.y + uy*to}.pixels())
 		}
 		if !dashed {
 			piece(-width/2, length+width/2)
@@ -103,21 +73,21 @@ func (r *rasterCanvas) stroke(points []point, colour string, width float64, dash
 }
 
 func (r *rasterCanvas) text(at point, anchor, colour string, size float64, text string) {
-	face := r.faces[size]
-	if face == nil {
+	letters := r.letters[size]
+	if letters == nil {
 		var err error
-		if face, err = opentype.NewFace(r.font, &opentype.FaceOptions{Size: enlarge * size, DPI: 72, Hinting: font.HintingNone}); err != nil {
+		if letters, err = pen.Letters(enlarge * size); err != nil {
 			r.err = err
 			return
 		}
-		r.faces[size] = face
+		r.letters[size] = letters
 	}
-	d := font.Drawer{Dst: r.img, Src: image.NewUniform(parseColour(colour)), Face: face, Dot: fixed.P(int(math.Round(enlarge*at.x)), int(math.Round(enlarge*at.y)))}
-	switch advance := d.MeasureString(text); anchor {
+	dot := at.pixels()
+	switch wide := pen.Width(letters, text); anchor {
 	case "end":
-		d.Dot.X -= advance
+		dot.X -= wide
 	case "middle":
-		d.Dot.X -= advance / 2
+		dot.X -= wide / 2
 	}
-	d.DrawString(text)
+	pen.Text(r.img, parseColour(colour), letters, dot, text)
 }

@@ -7,10 +7,8 @@ import (
 	"math"
 
 	"golang.org/x/image/font"
-	"golang.org/x/image/font/gofont/goregular"
-	"golang.org/x/image/font/opentype"
-	"golang.org/x/image/math/fixed"
-	"golang.org/x/image/vector"
+
+	"colonnade/analyze/pen"
 )
 
 // Sizes of the picture of what was found, in its own pixels.
@@ -26,18 +24,15 @@ const (
 // Picture draws the fullest photo with the regions on it, numbered from the left as they are in the column file, and
 // with rulers in photo pixels along all four edges.
 func (f *Found) Picture() (image.Image, error) {
-	parsed, err := opentype.Parse(goregular.TTF)
-	if err != nil {
-		return nil, err
-	}
 	c := &canvas{found: f, blow: 1}
 	for c.blow*max(f.Fullest.Width, f.Fullest.Height) < shortest {
 		c.blow++
 	}
-	if c.small, err = opentype.NewFace(parsed, &opentype.FaceOptions{Size: textSize, DPI: 72, Hinting: font.HintingFull}); err != nil {
+	var err error
+	if c.small, err = pen.Letters(textSize); err != nil {
 		return nil, err
 	}
-	if c.large, err = opentype.NewFace(parsed, &opentype.FaceOptions{Size: numberSize, DPI: 72, Hinting: font.HintingFull}); err != nil {
+	if c.large, err = pen.Letters(numberSize); err != nil {
 		return nil, err
 	}
 	c.backdrop()
@@ -115,7 +110,7 @@ func (c *canvas) region(i int) {
 	}
 	// The number stands above the region, or inside where there is no room.
 	text := fmt.Sprint(i + 1)
-	width := float64(font.MeasureString(c.large, text).Ceil())
+	width := pen.Width(c.large, text)
 	middle, y := (left+right)/2, top.y-numberSize
 	if y < rulerAcross+numberSize {
 		y = top.y + numberSize
@@ -124,40 +119,12 @@ func (c *canvas) region(i int) {
 	c.text(c.large, text, middle-width/2, y+0.36*numberSize, color.White)
 }
 
-// stroke draws a straight line of that width with square ends at p and q.
 func (c *canvas) stroke(p, q point, width float64, tint color.Color) {
-	length := math.Hypot(q.x-p.x, q.y-p.y)
-	if length == 0 {
-		return
-	}
-	nx, ny := -(q.y-p.y)/length*width/2, (q.x-p.x)/length*width/2
-	corners := [4]point{{p.x + nx, p.y + ny}, {q.x + nx, q.y + ny}, {q.x - nx, q.y - ny}, {p.x - nx, p.y - ny}}
-	// The rasteriser is given no more than the line's own box.
-	box := image.Rectangle{}
-	for _, k := range corners {
-		box = box.Union(image.Rect(int(math.Floor(k.x)), int(math.Floor(k.y)), int(math.Ceil(k.x))+1, int(math.Ceil(k.y))+1))
-	}
-	box = box.Intersect(c.img.Rect)
-	if box.Empty() {
-		return
-	}
-	raster := vector.NewRasterizer(box.Dx(), box.Dy())
-	for i, k := range corners {
-		x, y := float32(k.x)-float32(box.Min.X), float32(k.y)-float32(box.Min.Y)
-		if i == 0 {
-			raster.MoveTo(x, y)
-		} else {
-			raster.LineTo(x, y)
-		}
-	}
-	raster.ClosePath()
-	raster.Draw(c.img, box, image.NewUniform(tint), image.Point{})
+	pen.Line(c.img, tint, width, pen.Point{X: p.x, Y: p.y}, pen.Point{X: q.x, Y: q.y})
 }
 
 func (c *canvas) text(face font.Face, text string, x, y float64, tint color.Color) {
-	drawer := font.Drawer{Dst: c.img, Src: image.NewUniform(tint), Face: face,
-		Dot: fixed.Point26_6{X: fixed.Int26_6(math.Round(x * 64)), Y: fixed.Int26_6(math.Round(y * 64))}}
-	drawer.DrawString(text)
+	pen.Text(c.img, tint, face, pen.Point{X: x, Y: y}, text)
 }
 
 // rulers count photo pixels along the edges; fine lines lead from their numbers across the photo.
@@ -179,7 +146,7 @@ func (c *canvas) rulers() {
 		}
 		x, y := c.at(float64(v), float64(v))
 		text := fmt.Sprint(v)
-		width := float64(font.MeasureString(c.small, text).Ceil())
+		width := pen.Width(c.small, text)
 		if v <= size.X {
 			c.stroke(point{x, top}, point{x, top - length}, 1, ink)
 			c.stroke(point{x, bottom}, point{x, bottom + length}, 1, ink)

@@ -11,6 +11,7 @@ import (
 	"path/filepath"
 	"strings"
 
+	"colonnade/analyze/pen"
 	"colonnade/analyze/shoot"
 )
 
@@ -36,32 +37,33 @@ var (
 )
 
 // Draw makes the sheet. title is the column file or the folder.
-func Draw(title string, set shoot.Set, report *shoot.Report) (*image.NRGBA, error) {
-	p, err := newPen()
+func Draw(title string, set shoot.Set, report *shoot.Report) (*image.RGBA, error) {
+	letters, err := pen.Letters(letterSize)
 	if err != nil {
 		return nil, err
 	}
+	s := &canvas{letters: letters}
 	grid := layOut(len(report.Photos), set.Base.Size())
-	words := findings(p, report, sheetWidth-2*border)
+	words := findings(s, report, sheetWidth-2*border)
 	height := border + 2*lineTall + grid.tall + gap + chartTall + gap + lineTall*len(words) + border
-	p.dst = image.NewNRGBA(image.Rect(0, 0, sheetWidth, height))
-	draw.Draw(p.dst, p.dst.Rect, image.NewUniform(paper), image.Point{}, draw.Src)
+	s.img = image.NewRGBA(image.Rect(0, 0, sheetWidth, height))
+	draw.Draw(s.img, s.img.Rect, image.NewUniform(paper), image.Point{}, draw.Src)
 	y := border + lineTall
-	p.text(border, y, title, ink)
+	s.text(border, y, title, ink)
 	y += lineTall
 	for level := range report.Photos {
 		at := grid.place(level).Add(image.Pt(border, y))
-		p.photo(at, level, set, report)
+		s.photo(at, level, set, report)
 	}
 	y += grid.tall + gap
 	half := (sheetWidth - 2*border - gap) / 2
-	p.charts(image.Rect(border, y, border+half, y+chartTall), image.Rect(border+half+gap, y, sheetWidth-border, y+chartTall), set, report)
+	s.charts(image.Rect(border, y, border+half, y+chartTall), image.Rect(border+half+gap, y, sheetWidth-border, y+chartTall), set, report)
 	y += chartTall + gap
 	for _, line := range words {
 		y += lineTall
-		p.text(border, y, line.text, line.colour)
+		s.text(border, y, line.text, line.colour)
 	}
-	return p.dst, nil
+	return s.img, nil
 }
 
 // grid is where the photos lie: each a picture with two lines of words below.
@@ -87,8 +89,8 @@ func (g grid) place(i int) image.Rectangle {
 }
 
 // photo draws one photo with what is known of it.
-func (p *pen) photo(at image.Rectangle, level int, set shoot.Set, report *shoot.Report) {
-	p.picture(at, set.Shots[level].Thumbnail())
+func (s *canvas) photo(at image.Rectangle, level int, set shoot.Set, report *shoot.Report) {
+	s.picture(at, set.Shots[level].Thumbnail())
 	size := set.Base.Size()
 	toSheet := func(x, y float64) (float64, float64) {
 		return float64(at.Min.X) + x*float64(at.Dx())/float64(size.X), float64(at.Min.Y) + y*float64(at.Dy())/float64(size.Y)
@@ -100,18 +102,18 @@ func (p *pen) photo(at image.Rectangle, level int, set shoot.Set, report *shoot.
 			colour, width = bad, 3
 		}
 		n := len(column.Region)
-		left, top := math.Inf(1), math.Inf(1)
+		left, bottom := math.Inf(1), math.Inf(-1)
 		for i, a := range column.Region {
 			b := column.Region[(i+1)%n]
 			x0, y0 := toSheet(a.X, a.Y)
 			x1, y1 := toSheet(b.X, b.Y)
-			p.line(x0, y0, x1, y1, width, colour, at)
-			left, top = min(left, x0), min(top, y0)
+			s.line(x0, y0, x1, y1, width, colour, at)
+			left, bottom = min(left, x0), max(bottom, y0)
 		}
-		p.label(max(int(left), at.Min.X)+3, max(int(top), at.Min.Y)+14, column.Name, at)
+		s.label(max(int(left), at.Min.X)+3, min(int(bottom), at.Max.Y)-5, column.Name, at) // at the foot, where no object is
 		if state.SeamSeen {
 			x, y := toSheet(float64(state.SeamAt[0]), float64(state.SeamAt[1]))
-			p.ring(x, y, 9, 3, bad, at)
+			s.ring(x, y, 9, 3, bad, at)
 		}
 	}
 	photo := report.Photos[level]
@@ -119,10 +121,20 @@ func (p *pen) photo(at image.Rectangle, level int, set shoot.Set, report *shoot.
 	if photo.Faulty {
 		colour = bad
 	}
-	p.frame(at, colour, map[bool]float64{false: 1, true: 4}[photo.Faulty])
+	s.frame(at, colour, map[bool]float64{false: 1, true: 4}[photo.Faulty])
 	m := photo.Measure
-	p.text(at.Min.X, at.Max.Y+lineTall-3, fmt.Sprintf("%d  %s", level, filepath.Base(photo.Name)), ink)
-	p.text(at.Min.X, at.Max.Y+2*lineTall-3, fmt.Sprintf("light %+.3f  shift %+.2f %+.2f  sharp %.0f %%  noise %.1f", m.Light, m.Shift[0], m.Shift[1], 100*m.Sharpness, m.Noise), pale)
+	s.text(at.Min.X, at.Max.Y+lineTall-3, fmt.Sprintf("%d  %s", level, filepath.Base(photo.Name)), ink)
+	s.text(at.Min.X, at.Max.Y+2*lineTall-3, fmt.Sprintf("light %s  shift %s %s  sharp %.0f %%  noise %.1f",
+		signed(m.Light, 3), signed(m.Shift[0], 2), signed(m.Shift[1], 2), 100*m.Sharpness, m.Noise), pale)
+}
+
+// signed writes a value with its sign; what rounds to nothing has none.
+func signed(v float64, decimals int) string {
+	text := fmt.Sprintf("%+.*f", decimals, v)
+	if strings.Trim(text, "+-0.") == "" {
+		return text[1:]
+	}
+	return text
 }
 
 // line is a line of words.
@@ -132,13 +144,13 @@ type line struct {
 }
 
 // findings are the faults and notes, wrapped to the sheet's width.
-func findings(p *pen, report *shoot.Report, width int) (lines []line) {
+func findings(s *canvas, report *shoot.Report, width int) (lines []line) {
 	if len(report.Faults) == 0 {
 		lines = append(lines, line{"no fault that would show", ink})
 	}
 	add := func(list []shoot.Finding, mark string, colour color.NRGBA) {
 		for _, f := range list {
-			for i, text := range p.wrap(mark+f.String(), width) {
+			for i, text := range s.wrap(mark+f.String(), width) {
 				if i > 0 {
 					text = "      " + text
 				}
@@ -156,10 +168,10 @@ func findings(p *pen, report *shoot.Report, width int) (lines []line) {
 }
 
 // wrap breaks a text between words.
-func (p *pen) wrap(text string, width int) (lines []string) {
+func (s *canvas) wrap(text string, width int) (lines []string) {
 	now := ""
 	for _, word := range strings.Fields(text) {
-		if next := strings.TrimSpace(now + " " + word); now == "" || p.wide(next) <= width-40 {
+		if next := strings.TrimSpace(now + " " + word); now == "" || s.wide(next) <= width-40 {
 			now = next
 			continue
 		}

@@ -13,7 +13,7 @@ import (
 )
 
 // drawn is the sheet of count photos with one column in which a block grows; photo bad is brighter than the others.
-func drawn(t *testing.T, width, height, count, bad int, columns bool) (*image.NRGBA, *shoot.Report) {
+func drawn(t *testing.T, width, height, count, bad int, columns bool) (*image.RGBA, *shoot.Report) {
 	t.Helper()
 	w, h := float64(width), float64(height)
 	var list []shoot.Column
@@ -49,11 +49,11 @@ func drawn(t *testing.T, width, height, count, bad int, columns bool) (*image.NR
 }
 
 // has counts the pixels of a colour in a part of the sheet.
-func has(img *image.NRGBA, colour color.NRGBA, part image.Rectangle) (n int) {
+func has(img *image.RGBA, colour color.NRGBA, part image.Rectangle) (n int) {
 	part = part.Intersect(img.Rect)
 	for y := part.Min.Y; y < part.Max.Y; y++ {
 		for x := part.Min.X; x < part.Max.X; x++ {
-			c := img.NRGBAAt(x, y)
+			c := img.RGBAAt(x, y)
 			if off(c.R, colour.R) < 40 && off(c.G, colour.G) < 40 && off(c.B, colour.B) < 40 { // lines are smooth at their edges
 				n++
 			}
