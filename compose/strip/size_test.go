@@ -64,7 +64,7 @@ func TestFramesOfDrawingsStaySmall(t *testing.T) {
 	for _, tuple := range tuples(4, 5) {
 		s.check(t, c, tuple)
 		size, usual := len(s.frame(t, c, tuple)), s.encoded(t, tuple, png.DefaultCompression)
-		if size > usual*7/4 {
+		if size > usual*15/8 {
 			t.Errorf("levels %v: a drawn frame takes %d bytes, image/png's default %d", tuple, size, usual)
 		}
 		all += size
