@@ -31,6 +31,7 @@ const (
 // command is one thing the program does. setup registers the flags and gives back what to run.
 type command struct {
 	name, args, short, example string
+	hidden                     bool // the overview names it below its list
 	setup                      func(flags *pflag.FlagSet, out streams) func(args []string) error
 }
 
@@ -38,7 +39,7 @@ type command struct {
 type streams struct{ stdout, stderr io.Writer }
 
 func commands() []command {
-	return []command{planCommand(), markCommand(), checkCommand(), listenCommand(), proofCommand(), renderCommand(), verifyCommand()}
+	return []command{planCommand(), markCommand(), checkCommand(), listenCommand(), proofCommand(), renderCommand(), verifyCommand(), manualCommand(), completeCommand()}
 }
 
 func main() { os.Exit(run(os.Args[1:], streams{os.Stdout, os.Stderr})) }
@@ -104,18 +105,14 @@ func dispatch(args []string, out streams) error {
 		overview(out.stdout)
 		return nil
 	case "--version", "version":
-		fmt.Fprintln(out.stdout, "colonnade", Version)
+		fmt.Fprintln(out.stdout, version())
 		return nil
 	}
 	for _, c := range commands() {
 		if c.name != name {
 			continue
 		}
-		flags := pflag.NewFlagSet(name, pflag.ContinueOnError)
-		flags.SortFlags = false
-		flags.SetOutput(io.Discard)
-		flags.Usage = func() {}
-		run := c.setup(flags, out)
+		flags, run := c.prepare(out)
 		err := flags.Parse(args[1:])
 		if errors.Is(err, pflag.ErrHelp) {
 			help(out.stdout, c, flags)
@@ -131,6 +128,15 @@ func dispatch(args []string, out streams) error {
 		names = append(names, c.name)
 	}
 	return inputf("%q is not a command; %s", name, suggest(name, names, "see colonnade --help"))
+}
+
+// prepare registers the flags of a command and gives what runs it.
+func (c command) prepare(out streams) (*pflag.FlagSet, func(args []string) error) {
+	flags := pflag.NewFlagSet(c.name, pflag.ContinueOnError)
+	flags.SortFlags = false
+	flags.SetOutput(io.Discard)
+	flags.Usage = func() {}
+	return flags, c.setup(flags, out)
 }
 
 func flagError(name string, flags *pflag.FlagSet, err error) error {
@@ -153,26 +159,40 @@ func overview(w io.Writer) {
 	fmt.Fprintln(w, "\nusage: colonnade COMMAND [flags] [FILE]")
 	fmt.Fprintln(w)
 	for _, c := range commands() {
-		fmt.Fprintf(w, "  %-8s %s\n", c.name, c.short)
+		if !c.hidden {
+			fmt.Fprintf(w, "  %-8s %s\n", c.name, c.short)
+		}
 	}
 	fmt.Fprintln(w, "\nFILE is a column file, columns.toml by custom. colonnade COMMAND --help tells of each.")
+	fmt.Fprintln(w, "colonnade manual prints the manual page, colonnade --version which build this is, and")
+	fmt.Fprintln(w, "colonnade complete bash, zsh or fish what lets that shell complete commands and flags.")
 	fmt.Fprintln(w, "Stacks fall, lamps burn, flashing pictures and loud sound can harm: see the cautions in the README.")
 }
 
-// help prints what a command does, its flags and an example. A flag's usage begins with the name of its value in
-// back quotes and a colon, where it takes one.
+// usage is the line that shows how a command is written.
+func (c command) usage() string {
+	line := "colonnade " + c.name
+	if flags, _ := c.prepare(streams{io.Discard, io.Discard}); flags.HasFlags() {
+		line += " [flags]"
+	}
+	return strings.TrimSpace(line + " " + c.args)
+}
+
+// help prints what a command does, its flags and an example.
 func help(w io.Writer, c command, flags *pflag.FlagSet) {
-	fmt.Fprintf(w, "colonnade %s: %s\n\nusage: colonnade %s\n\n", c.name, c.short, strings.TrimSpace(c.name+" [flags] "+c.args))
+	fmt.Fprintf(w, "colonnade %s: %s\n\nusage: %s\n", c.name, c.short, c.usage())
+	if flags.HasFlags() {
+		fmt.Fprintln(w)
+	}
 	var left, right []string
 	width := 0
 	flags.VisitAll(func(f *pflag.Flag) {
-		value, usage := pflag.UnquoteUsage(f)
-		usage = strings.TrimPrefix(usage, value+": ")
+		value, usage := flagText(f)
 		name := "    --" + f.Name
 		if f.Shorthand != "" {
 			name = "-" + f.Shorthand + ", --" + f.Name
 		}
-		if f.Value.Type() != "bool" {
+		if value != "" {
 			name += " " + value
 			if f.DefValue != "" {
 				usage += " (" + f.DefValue + ")"
@@ -190,6 +210,17 @@ func help(w io.Writer, c command, flags *pflag.FlagSet) {
 		}
 	}
 	fmt.Fprintf(w, "\nexample: %s\n", c.example)
+}
+
+// flagText is the name of a flag's value, none for a switch, and what the flag does. A flag's usage begins with that name
+// in back quotes and a colon.
+func flagText(f *pflag.Flag) (value, usage string) {
+	value, usage = pflag.UnquoteUsage(f)
+	usage = strings.TrimPrefix(usage, value+": ")
+	if f.Value.Type() == "bool" {
+		value = ""
+	}
+	return value, usage
 }
 
 // helpWidth is the width of help in letters, that of a terminal since there are any.

@@ -64,17 +64,17 @@ func renderCommand() command {
 
 // check refuses flags whose values are wrong or go against each other.
 func (f *renderFlags) check() error {
-	if err := oneOf("--repeats", f.repeats, "auto", "write", "link"); err != nil {
+	if err := oneOf("--repeats", f.repeats, flagWords("repeats")...); err != nil {
 		return err
 	}
-	if err := oneOf("--progress", f.progress, "auto", "plain", "json", "none"); err != nil {
+	if err := oneOf("--progress", f.progress, flagWords("progress")...); err != nil {
 		return err
 	}
-	if err := oneOf("--chroma", f.chroma, "420", "444"); err != nil {
+	if err := oneOf("--chroma", f.chroma, flagWords("chroma")...); err != nil {
 		return err
 	}
 	if f.stream != "" {
-		if err := oneOf("--stream", f.stream, "y4m"); err != nil {
+		if err := oneOf("--stream", f.stream, flagWords("stream")...); err != nil {
 			return err
 		}
 	}

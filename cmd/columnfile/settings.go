@@ -82,6 +82,20 @@ func flagNode(key, text string) *node {
 	return bare(text)
 }
 
+// Words are the words that a key above the tables takes where it takes no others, in their one order; nil for any other
+// key. Those of steady stand in a list.
+func Words(key string) []string {
+	switch key {
+	case "light":
+		return []string{"linear", "encoded"}
+	case "motion":
+		return []string{"step", "dissolve"}
+	case "steady":
+		return []string{"light", "shift"}
+	}
+	return nil
+}
+
 // setting reads one key above the tables.
 func (r *reader) setting(f *File, key string, n *node) {
 	none := n.source.flag != "" && n.text == "none"
@@ -102,9 +116,9 @@ func (r *reader) setting(f *File, key string, n *node) {
 	case "feather":
 		f.Feather = r.number(n, key, featherSpan)
 	case "light":
-		f.Encoded = r.word(n, key, "linear", "encoded") == "encoded"
+		f.Encoded = r.word(n, key, Words(key)...) == "encoded"
 	case "motion":
-		f.Dissolve = r.word(n, key, "step", "dissolve") == "dissolve"
+		f.Dissolve = r.word(n, key, Words(key)...) == "dissolve"
 	case "size":
 		f.Size = image.Point{}
 		if !none {
@@ -236,14 +250,14 @@ func (r *reader) steady(n *node) []string {
 	}
 	said := map[string]bool{}
 	for _, item := range n.items {
-		word := r.word(item, "steady", "light", "shift")
+		word := r.word(item, "steady", Words("steady")...)
 		if said[word] && r.err == nil {
 			r.fail(item.where(), "steady has "+quote(word)+" twice", "name it once")
 		}
 		said[word] = true
 	}
 	var steady []string // always in one order, or the same corrections would seem to differ
-	for _, word := range []string{"light", "shift"} {
+	for _, word := range Words("steady") {
 		if said[word] {
 			steady = append(steady, word)
 		}
