@@ -20,17 +20,25 @@ const (
 	// leastMoved is the share of an object's pixels that must change in their detail, below the contact, for the object
 	// to have moved.
 	leastMoved = 0.04
+	// leastSlope is the least slope, in codeUnit steps a reduced pixel, at which there is detail, and leastEdges are how many pixels
+	// must have it for its amount to be compared.
+	leastSlope, leastEdges = 4 * codeUnit, 40
+	// denseReach is how far around a pixel others are counted: half of them must have changed as well, or it is noise. What
+	// JPEG does to a block of detail lies scattered, objects do not.
+	denseReach = 2
 )
 
 // Step is what has happened in a column from one level to the next.
 type Step struct {
-	Grown  int  // reduced pixels that have changed
-	Grows  bool // something new is there
-	Shrunk bool // much of what was there is gone
-	Moved  bool // what stood below has moved
-	Where  Area // what has moved, in photo pixels
-	top    int  // the row of the stack's top, in reduced pixels
-	rise   int  // by how many reduced pixels the top has risen
+	Grown  int     // reduced pixels that have changed
+	Grows  bool    // something new is there
+	Shrunk bool    // much of what was there is gone
+	Fell   bool    // much of what was there two levels below is gone
+	Moved  bool    // what stood below has moved
+	Where  Area    // what has moved, in photo pixels
+	top    int     // the row of the stack's top, in reduced pixels
+	rise   int     // by how many reduced pixels the top has risen
+	detail float64 // of what stood below, against the level before; 0 where there is none to compare
 }
 
 // steps follows a column through photos in level order; the first is the empty stage. The step to level k is at k-1.
@@ -38,10 +46,11 @@ func (b *Base) steps(column int, shots []*Shot) []Step {
 	out := make([]Step, len(shots)-1)
 	inside := b.inside(column)
 	before, beforeTop := []uint8(nil), -1
+	earlier := make([]uint8, len(b.still)) // as before, one level below it
 	beforeCount := 0
 	for k := 1; k < len(shots); k++ {
 		s := &out[k-1]
-		now := b.changed(shots[0], shots[k])
+		now := b.dense(b.changed(shots[0], shots[k]))
 		stack := b.stackOf(now, inside)
 		fresh := b.changed(shots[k-1], shots[k])
 		s.Grown = counted(fresh, inside)
@@ -52,14 +61,19 @@ func (b *Base) steps(column int, shots []*Shot) []Step {
 			s.rise = beforeTop - stack.top
 		}
 		if k > 1 {
-			gone := 0
+			gone, fallen := 0, 0
 			for _, i := range inside {
-				gone += int(before[i] &^ now[i] & fresh[i])
+				v := before[i] &^ now[i] & fresh[i]
+				gone, fallen = gone+int(v), fallen+int(v&earlier[i])
 			}
 			s.Shrunk = gone >= leastGrown && float64(gone) > lost*float64(beforeCount)
+			s.Fell = fallen >= leastGrown && float64(fallen) > lost*float64(beforeCount)
 		}
 		if k > 1 && beforeTop >= 0 {
-			b.lookBelow(s, shots[k-1], shots[k], before, inside, beforeTop, k-1)
+			b.lookBelow(s, shots[k-1], shots[k], before, now, inside, beforeTop, k-1)
+		}
+		if k > 1 {
+			earlier = before
 		}
 		before, beforeTop, beforeCount = now, stack.top, stack.count
 	}
@@ -71,6 +85,21 @@ func (b *Base) steps(column int, shots []*Shot) []Step {
 	usual := sizes[len(sizes)/2]
 	for k := range out {
 		out[k].Grows = out[k].Grown >= leastGrown && float64(out[k].Grown) >= leastGrowth*float64(usual)
+	}
+	return out
+}
+
+// dense leaves of the marks those around which more than half is marked.
+func (b *Base) dense(marks []uint8) []uint8 {
+	wide := make([]int32, len(marks))
+	for i, v := range marks {
+		wide[i] = int32(v)
+	}
+	out := make([]uint8, len(marks))
+	for i, n := range boxSums(wide, b.reduced.width, b.reduced.height, denseReach) {
+		if 2*n > (2*denseReach+1)*(2*denseReach+1) {
+			out[i] = 1
+		}
 	}
 	return out
 }
@@ -127,7 +156,7 @@ func (b *Base) stackOf(marks []uint8, inside []int) stack {
 // lookBelow tells whether what stood at the level before has moved: whether its detail has changed below the part
 // where the new object touches it. Soft shadows change the brightness and leave the detail. objects is how many
 // stood there.
-func (b *Base) lookBelow(s *Step, before, after *Shot, stood []uint8, inside []int, top, objects int) {
+func (b *Base) lookBelow(s *Step, before, after *Shot, stood, stands []uint8, inside []int, top, objects int) {
 	width := b.reduced.width
 	was := b.stackOf(stood, inside)
 	high := (was.bottom - was.top) / objects
@@ -157,6 +186,7 @@ func (b *Base) lookBelow(s *Step, before, after *Shot, stood []uint8, inside []i
 	}
 	sums, counts := boxSums(apart, w, h, radius), boxSums(ones, w, h, radius)
 	moved, area := 0, Area{}
+	var slopesWere, slopesAre, edges int64 // sums of squares of the slopes, and how many there are
 	own := make(map[int]bool, len(inside))
 	for _, i := range inside {
 		own[i] = true
@@ -165,12 +195,21 @@ func (b *Base) lookBelow(s *Step, before, after *Shot, stood []uint8, inside []i
 		for x := range w {
 			at := y*w + x
 			i := (box.Min.Y+y)*width + box.Min.X + x
+			// Where something is gone its detail is, too.
+			if slope := max(before.slopes[i], after.slopes[i]); own[i] && slope >= leastSlope && stood[i]&^stands[i] == 0 {
+				slopesWere += int64(before.slopes[i]) * int64(before.slopes[i])
+				slopesAre += int64(after.slopes[i]) * int64(after.slopes[i])
+				edges++
+			}
 			detail := apart[at] - int32(sums[at]/counts[at])
 			if own[i] && max(detail, -detail) > limit+max(before.slopes[i], after.slopes[i])*doubt/32 {
 				moved++
 				area = area.Union(image.Rect(i%width, i/width, i%width+1, i/width+1))
 			}
 		}
+	}
+	if edges >= leastEdges && slopesWere > 0 {
+		s.detail = rounded(squareRoot(float64(slopesAre)/float64(slopesWere)), 1000)
 	}
 	size := float64(was.count) / float64(objects)
 	if moved >= leastGrown && float64(moved) >= leastMoved*size {

@@ -69,8 +69,9 @@ type LevelReport struct {
 func Judge(set Set) *Report {
 	j := &judge{Set: set, report: &Report{}, strange: make([]bool, len(set.Shots)), spoilt: make([]bool, len(set.Shots))}
 	j.still()
+	order := j.arrange()
 	j.photos()
-	j.findOrder()
+	j.tellOrder(order)
 	if len(set.Base.columns) > 0 {
 		j.columns()
 		j.outside()
@@ -84,9 +85,10 @@ func Judge(set Set) *Report {
 type judge struct {
 	Set
 	report  *Report
-	line    []entry // the photos in the order that fits
-	strange []bool  // by level: the photo is of something else, and not compared further
-	spoilt  []bool  // by level: edges can not be compared, for the photo is soft, turned or strange
+	line    []entry  // the photos in the order that fits
+	strange []bool   // by level: the photo is of something else, and not compared further
+	steps   [][]Step // by column, through the line; none where it is too short
+	spoilt  []bool   // by level: edges can not be compared, for the photo is soft, turned or strange
 }
 
 // entry is a photo in its place.
@@ -133,12 +135,13 @@ func (j *judge) photos() {
 	if 1 < VisibleSoftness*usualSharp {
 		j.fault(j.BaseName, fmt.Sprintf("the base plate is softer than the photos: it has %.0f %% of their fine detail", 100/usualSharp), "take another level as base, or photograph it again in focus")
 	}
+	inColumns := j.columnDetail()
 	for level, s := range j.Shots {
 		before := len(j.report.Faults)
 		if j.sameScene(level, s) {
-			j.light(level, s)
-			j.shift(level, s)
-			j.sharpness(level, s, usualSharp)
+			share := j.sharpness(level, s, usualSharp, inColumns[level])
+			j.light(level, s, share)
+			j.shift(level, s, share)
 			j.noise(level, s, usualNoise)
 		}
 		j.doubts(level)
@@ -156,16 +159,25 @@ func (j *judge) photos() {
 // sameScene is whether a photo shows what the base plate does; what else is said of one that does not would only
 // confuse.
 func (j *judge) sameScene(level int, s *Shot) bool {
-	if s.ShiftTrusted || s.Dull {
+	if !j.strange[level] {
 		return true
 	}
-	j.strange[level], j.spoilt[level] = true, true
 	j.fault(j.Names[level], fmt.Sprintf("its still parts do not match the base plate: the match is %.2f, %.1f is wanted; the camera was moved far, or the photo shows something else or is badly blurred", s.Confidence, MinConfidence),
 		"photograph it again, or take it out and lower top")
 	return false
 }
 
-func (j *judge) light(level int, s *Shot) {
+// blurDoubt is how many times its limit the light or the place of a photo with the given share of detail must be off to be told,
+// 1 for one that is not blurred: blur mixes what is bright with what is dark, and moves edges. A blurred photo has to be taken
+// again in any case.
+func blurDoubt(share float64) float64 {
+	if share == 1 {
+		return 1
+	}
+	return 4 / max(share, 0.1)
+}
+
+func (j *judge) light(level int, s *Shot, share float64) {
 	if !s.LightTrusted {
 		j.note(j.Names[level], "its light can not be compared: too little of the still area is neither dark nor burnt out", "look at it beside the base plate")
 		return
@@ -180,13 +192,14 @@ func (j *judge) light(level int, s *Shot) {
 			tint, channel = off, c
 		}
 	}
-	if s.Uneven >= VisibleUneven {
+	doubt := blurDoubt(share)
+	if s.Uneven >= VisibleUneven*doubt {
 		j.fault(j.Names[level], fmt.Sprintf("the light has changed unevenly: by %.2f stops more in one part of the picture than in another, %.2f are seen", s.Uneven, VisibleUneven),
 			"photograph it again in constant light, away from windows: steady can not mend this")
-	} else if math.Abs(s.Light) >= VisibleLight {
+	} else if math.Abs(s.Light) >= VisibleLight*doubt {
 		j.fault(j.Names[level], fmt.Sprintf("it is %.3f stops (%.1f %%) %s than the base plate, %.4f are seen", math.Abs(s.Light), percent(math.Abs(s.Light)), comparative(s.Light, "brighter", "darker"), VisibleLight), remedy)
 	}
-	if math.Abs(tint) >= VisibleTint {
+	if math.Abs(tint) >= VisibleTint*doubt {
 		name := [3]string{"red", "green", "blue"}[channel]
 		j.fault(j.Names[level], fmt.Sprintf("its colour is off: %s is %.3f stops %s than the rest, %.2f are seen", name, math.Abs(tint), comparative(tint, "brighter", "darker"), VisibleTint), remedy)
 	}
@@ -210,19 +223,20 @@ func comparative(v float64, more, less string) string {
 // percent is a number of stops as a percentage of the light.
 func percent(stops float64) float64 { return 100 * (math.Exp2(stops) - 1) }
 
-func (j *judge) shift(level int, s *Shot) {
+func (j *judge) shift(level int, s *Shot, share float64) {
 	if !s.ShiftTrusted {
 		return
 	}
+	doubt := blurDoubt(share)
 	limit := VisibleShift / j.Scale
-	if off := math.Hypot(s.Shift[0], s.Shift[1]); off >= limit {
+	if off := math.Hypot(s.Shift[0], s.Shift[1]); off >= limit*doubt {
 		remedy := `add "shift" to steady in the column file, or photograph it again without touching the camera`
 		if j.steadied("shift") {
 			remedy = "photograph it again without touching the camera: steady can not mend this"
 		}
 		j.fault(j.Names[level], fmt.Sprintf("the camera has moved: the scene lies %s, %.2f pixels are seen", directions(s.Shift), limit), remedy)
 	}
-	if limit := VisibleTurn / j.Scale; s.Corner >= limit {
+	if limit := VisibleTurn / j.Scale; s.Corner >= limit*doubt {
 		j.spoilt[level] = true
 		var how []string
 		if s.Rotation != 0 {
@@ -247,16 +261,73 @@ func directions(shift [2]float64) string {
 	return strings.Join(parts, " and ")
 }
 
-func (j *judge) sharpness(level int, s *Shot, usual float64) {
-	least := VisibleSoftness
+// sharpness tells whether a photo is blurred, by its still parts or by what stands in its columns, and gives the share of detail
+// that it has then, 1 when it is not blurred.
+func (j *judge) sharpness(level int, s *Shot, usual, inColumns float64) float64 {
+	least, inReduced := VisibleSoftness, softInColumns
 	if j.Scale < reducedFrame {
-		least = SoftInReduced
+		least, inReduced = SoftInReduced, SoftInReduced
 	}
-	if share := s.Sharpness / usual; s.Sharpness > 0 && share < least {
-		j.spoilt[level] = true
-		j.fault(j.Names[level], fmt.Sprintf("it is blurred: it has %.0f %% of the others' fine detail, %.0f %% are wanted", 100*share, 100*least),
-			"photograph it again with the focus locked and a remote release")
+	const remedy = "photograph it again with the focus locked and a remote release"
+	share := s.Sharpness / usual
+	if s.Sharpness > 0 && share < least {
+		j.fault(j.Names[level], fmt.Sprintf("it is blurred: it has %.0f %% of the others' fine detail, %.0f %% are wanted", 100*share, 100*least), remedy)
+	} else if inColumns < inReduced {
+		j.fault(j.Names[level], fmt.Sprintf("it is blurred: what stands in its columns has %.0f %% of the detail that the others show there, %.0f %% are wanted", 100*inColumns, 100*inReduced), remedy)
+		share = inColumns
+	} else {
+		return 1
 	}
+	j.spoilt[level] = true
+	return share
+}
+
+// blurredBeside is the share of a photo's detail below which one beside it is blurred far more.
+const blurredBeside = 0.75
+
+// columnDetail is, by level, how much detail the objects have in a photo against the others, 1 where it can not be told. What stood
+// at a level stands at the next as well: from level to level its detail can be compared, whatever the stage behind it is like.
+func (j *judge) columnDetail() []float64 {
+	out, known := make([]float64, len(j.Shots)), []float64{}
+	for level := range out {
+		out[level] = 1
+	}
+	if len(j.steps) == 0 || len(j.line) < 3 {
+		return out
+	}
+	ratios := make([]float64, len(j.line)) // of each place against the one before
+	for c := range j.Base.columns {
+		for k, s := range j.steps[c] {
+			if s.Shrunk && len(j.Base.columns) == 1 {
+				continue
+			}
+			at := &ratios[k+1]
+			// The column that has changed least tells: one alone may have changed in itself.
+			if s.detail > 0 && (*at == 0 || math.Abs(math.Log(s.detail)) < math.Abs(math.Log(*at))) {
+				*at = s.detail
+			}
+		}
+	}
+	detail := 1.0
+	for k := 1; k < len(j.line); k++ {
+		if ratios[k] > 0 {
+			detail *= ratios[k]
+		}
+		out[j.line[k].level] = detail
+		known = append(known, detail)
+	}
+	usual := middling(known)
+	for i, e := range j.line[1:] {
+		// Beside a photo that is blurred far more little can be told.
+		least := known[i]
+		for _, beside := range []int{i - 1, i + 1} {
+			if beside >= 0 && beside < len(known) && known[beside] < blurredBeside*known[i] {
+				least = usual
+			}
+		}
+		out[e.level] = rounded(least/usual, 1000)
+	}
+	return out
 }
 
 func (j *judge) noise(level int, s *Shot, usual float64) {
@@ -282,32 +353,53 @@ func (j *judge) doubts(level int) {
 	}
 }
 
-// findOrder asks whether the photos would fit better in another order, and goes on in that one. Strange photos are
-// left out.
-func (j *judge) findOrder() {
-	var shots []*Shot
+// arrange leaves strange photos out, asks whether the others would fit better in another order, and sets the line in that
+// one. It gives the order, nil for the one at hand.
+func (j *judge) arrange() []int {
 	for level, s := range j.Shots {
+		// One that matches, on the whole, is no other scene, even if no part of it is clear enough for its shift to be known.
+		j.strange[level] = !s.ShiftTrusted && !s.Dull && s.Confidence < MinConfidence
+		j.spoilt[level] = j.strange[level]
 		if !j.strange[level] {
 			j.line = append(j.line, entry{s, level, level})
-			shots = append(shots, s)
 		}
 	}
-	order := j.Base.order(shots)
+	order := j.Base.order(j.shotsInLine())
+	given := slices.Clone(j.line)
+	for i, from := range order {
+		j.line[i] = entry{given[from].Shot, given[from].level, given[i].place}
+	}
+	if shots := j.shotsInLine(); len(shots) > 1 {
+		for c := range j.Base.columns {
+			j.steps = append(j.steps, j.Base.steps(c, shots))
+		}
+	}
+	return order
+}
+
+func (j *judge) shotsInLine() []*Shot {
+	shots := make([]*Shot, len(j.line))
+	for i, e := range j.line {
+		shots[i] = e.Shot
+	}
+	return shots
+}
+
+// tellOrder tells that photos are numbered in another order than they fit in.
+func (j *judge) tellOrder(order []int) {
 	if order == nil {
 		return
 	}
-	given := slices.Clone(j.line)
 	var displaced, belongs []string
 	for level := range j.Shots {
 		j.report.Order = append(j.report.Order, level)
 	}
-	for i, from := range order {
-		j.line[i] = entry{given[from].Shot, given[from].level, given[i].place}
-		j.report.Order[given[i].place] = given[from].level
-		if from != i {
-			displaced = append(displaced, j.Names[given[i].level])
-			belongs = append(belongs, j.Names[given[from].level])
-			j.report.Photos[given[i].level].Faulty = true
+	for _, e := range j.line {
+		j.report.Order[e.place] = e.level
+		if e.level != e.place {
+			displaced = append(displaced, j.Names[e.place])
+			belongs = append(belongs, j.Names[e.level])
+			j.report.Photos[e.place].Faulty = true
 		}
 	}
 	what := "the photos would fit better in another order"

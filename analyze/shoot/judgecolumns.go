@@ -8,20 +8,15 @@ import (
 
 // columns judges the columns, level by level, in the order that fits.
 func (j *judge) columns() {
-	var all [][]Step
-	shots := make([]*Shot, len(j.line))
-	for i, e := range j.line {
-		shots[i] = e.Shot
-	}
 	for c, column := range j.Base.columns {
 		report := ColumnReport{Name: column.Name}
 		for _, s := range j.Shots {
 			seam := s.seams[c]
 			report.Levels = append(report.Levels, LevelReport{Seam: seam.steps, SeamAsIs: seam.asIs, SeamAt: [2]int{seam.x, seam.y}, SeamSeen: seam.seen, Grows: true, Still: true})
 		}
-		if len(shots) > 1 {
-			steps := j.Base.steps(c, shots)
-			all = append(all, steps)
+		if len(j.steps) > 0 {
+			steps := j.steps[c]
+			j.quietShadows(c, steps)
 			j.growth(c, column, steps, &report)
 			j.moves(column, steps, &report)
 		}
@@ -33,8 +28,8 @@ func (j *judge) columns() {
 		}
 		j.report.Columns = append(j.report.Columns, report)
 	}
-	if len(all) > 0 {
-		j.missing(all)
+	if len(j.steps) > 0 {
+		j.missing(j.steps)
 	}
 	j.neighbours()
 }
@@ -51,6 +46,16 @@ func (j *judge) shown(column Column) int {
 		n++
 	}
 	return n
+}
+
+// quietShadows takes back that something is gone where a shadow, or a hand, reached over the column's edge at the level before: it
+// is named there. What stood before that as well is gone.
+func (j *judge) quietShadows(c int, steps []Step) {
+	for k := 2; k < len(j.line); k++ {
+		if s := &steps[k-1]; s.Shrunk && !s.Fell && j.line[k-1].seams[c].seen {
+			s.Shrunk = false
+		}
+	}
 }
 
 func (j *judge) growth(c int, column Column, steps []Step, report *ColumnReport) {
@@ -152,20 +157,24 @@ func place(a Area) string {
 // missing tells where the columns rise by two objects at once.
 func (j *judge) missing(all [][]Step) {
 	for k := 1; k < len(j.line); k++ {
-		sum, n := 0.0, 0.0
+		sum, n, low := 0.0, 0.0, 0
+		limit := doubleRise
+		if k == 1 {
+			limit = doubleFirst
+		}
 		for c, steps := range all {
 			if j.line[k].place > j.Base.columns[c].Top {
 				continue
 			}
 			if ratio := j.riseRatio(steps, k); ratio > 0 {
 				sum, n = sum+ratio, n+1
+				if ratio < (1+limit)/2 {
+					low++
+				}
 			}
 		}
-		limit := doubleRise
-		if k == 1 {
-			limit = doubleFirst
-		}
-		if n == 0 || sum < limit*n {
+		// A missing photo shows in all columns: two thirds must have risen well, not one alone very far.
+		if n == 0 || sum < limit*n || float64(3*low) > n {
 			continue
 		}
 		name := j.Names[j.line[k].level]

@@ -44,7 +44,7 @@ func (b *Base) measure(photo *picture.Picture) (*reduced, *Shot) {
 	r := reduce(photo, 0, 0, b.factor, b.curve)
 	b.move(photo, r, b.tiles, &s.Measure)
 	aligned := b.align(photo, r, s)
-	found := compareLight(b.reduced, aligned, s.use, b.table)
+	found := compareLight(b.reduced, aligned, s.use, [2]float64{b.noise, s.Noise}, b.table)
 	if len(b.columns) == 0 {
 		// What has been put there is left out once it is known, and all is measured again without it.
 		s.codes = b.even(aligned, found.gains())
@@ -59,7 +59,7 @@ func (b *Base) measure(photo *picture.Picture) (*reduced, *Shot) {
 		for range 2 {
 			s.codes = b.even(aligned, found.gains())
 			b.leaveOut(s)
-			found = compareLight(b.reduced, aligned, s.use, b.table)
+			found = compareLight(b.reduced, aligned, s.use, [2]float64{b.noise, s.Noise}, b.table)
 		}
 	}
 	s.LightTrusted = found.trusted
@@ -81,7 +81,11 @@ func (b *Base) even(aligned *reduced, gains [3]int64) codes {
 	out := aligned.codes(b.table, gains)
 	for c := range out {
 		for i, burnt := range aligned.burnt {
-			if v := int64(b.reduced.light[c][i]); burnt != 0 && v*gains[c] >= burntLight*GainUnit {
+			least := uint16(nearWhite)
+			if burnt != 0 {
+				least = partlyWhite
+			}
+			if v := int64(b.reduced.light[c][i]); aligned.light[c][i] >= least && v*gains[c] >= burntLight*GainUnit {
 				out[c][i] = b.table[v]
 			}
 		}
@@ -91,6 +95,10 @@ func (b *Base) even(aligned *reduced, gains [3]int64) codes {
 
 // burntLight is the light that a photo may show as white: three parts in a hundred less than white.
 const burntLight = lightUnit * 97 / 100
+
+// nearWhite is what JPEG may make of white beside an edge: a tenth less light, twelve codes. partlyWhite is the mean of pixels of
+// which some are burnt out.
+const nearWhite, partlyWhite = lightUnit * 9 / 10, lightUnit * 3 / 4
 
 // align is the reduced photo in the base plate's place, and sets what both have in common. Whole pixels are moved back at
 // the photo's full size, where nothing is lost by it.

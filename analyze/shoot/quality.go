@@ -76,19 +76,23 @@ func detailOf(luma []int32, use []uint8, n int) float64 {
 	return float64(sum) / float64(count)
 }
 
+// leastSharpness is that of a photo that shows none of the detail.
+const leastSharpness = 0.001
+
 // sharpness compares the detail of tiles in a photo and in the base plate, noise taken off: 1 is as sharp, less
 // is softer. It is 0 when there is no detail to compare.
 func sharpness(matches []match) float64 {
-	base, photo := 0.0, 0.0
+	base, photo, noise := 0.0, 0.0, 0.0
 	for _, m := range matches {
 		n := m.tile.n
 		// Four pixels make the slopes along both axes.
 		b := detailOf(m.tile.luma, m.use, n) - 4*lumaVariance(m.tile.noise)
-		p := (detailOf(m.luma, m.use, n) - 4*lumaVariance(noiseOf(m.luma, m.use, n))) / float64(m.gain*m.gain)
-		base, photo = base+max(b, 0), photo+max(p, 0)
+		grain := 4 * lumaVariance(noiseOf(m.luma, m.use, n))
+		p := (detailOf(m.luma, m.use, n) - grain) / float64(m.gain*m.gain)
+		base, photo, noise = base+max(b, 0), photo+max(p, 0), noise+grain/float64(m.gain*m.gain)
 	}
-	if base == 0 {
+	if base == 0 || base < noise/8 { // its detail drowns in the noise
 		return 0
 	}
-	return rounded(squareRoot(photo/base), 1000)
+	return max(rounded(squareRoot(photo/base), 1000), leastSharpness)
 }
