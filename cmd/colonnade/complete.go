@@ -75,6 +75,7 @@ type completed struct {
 	name, short string
 	flags       []completedFlag
 	argument    completedValue
+	several     bool // arguments may follow each other
 }
 
 // completedFlag is a flag with or without a value.
@@ -115,12 +116,14 @@ func completions() []completed {
 		})
 		one.flags = append(one.flags, completedFlag{short: "h", long: "help", usage: "tells of the command"})
 		argument, _, _ := strings.Cut(c.args, ",")
+		argument, several := strings.CutSuffix(argument, "...")
 		switch argument {
 		case "SHELL":
 			one.argument = valueOf(argument, shellNames())
 		default:
 			one.argument = valueOf(argument, nil)
 		}
+		one.several = several
 		list = append(list, one)
 		list[0].argument.words = append(list[0].argument.words, c.name)
 	}

@@ -130,7 +130,11 @@ _colonnade() {
 			fmt.Fprintf(&b, " \\\n      %s%s", names, quoted(spec))
 		}
 		if c.argument.name != "" {
-			fmt.Fprintf(&b, " \\\n      %s", quoted("1"+zshValue(c.argument)))
+			place := "1"
+			if c.several {
+				place = "*"
+			}
+			fmt.Fprintf(&b, " \\\n      %s", quoted(place+zshValue(c.argument)))
 		}
 		b.WriteString("\n    ;;\n")
 	}

@@ -10,6 +10,7 @@ import (
 
 	"colonnade/analyze/timing"
 	"colonnade/cmd/columnfile"
+	"colonnade/compose/sequence"
 )
 
 // overridable are the keys of the column file that have a flag of the same name.
@@ -112,17 +113,18 @@ func parseFrames(text string, whole span) (span, error) {
 	return span{first, last}, nil
 }
 
-// parseShard reads "K/N" and gives the K-th of N equal contiguous parts of whole. A part may be empty when
-// there are fewer frames than parts.
-func parseShard(text string, whole span) (span, error) {
+// parseShard reads "K/N" and gives the K-th of N equal contiguous parts of whole, and how whole is parted. A part may be
+// empty when there are fewer frames than parts.
+func parseShard(text string, whole span) (span, *sequence.Shards, error) {
 	a, b, _ := strings.Cut(text, "/")
 	k, err1 := strconv.Atoi(a)
 	n, err2 := strconv.Atoi(b)
 	if err1 != nil || err2 != nil || n < 1 || k < 1 || k > n || n > 1_000_000 {
-		return span{}, inputf("--shard: %q is not K/N with K from 1 to N; write the second of seven as 2/7", text)
+		return span{}, nil, inputf("--shard: %q is not K/N with K from 1 to N; write the second of seven as 2/7", text)
 	}
-	count := whole.last - whole.first + 1
-	return span{whole.first + count*(k-1)/n, whole.first + count*k/n - 1}, nil
+	shards := &sequence.Shards{Count: n, First: whole.first, Last: whole.last}
+	first, last := shards.Span(k)
+	return span{first, last}, shards, nil
 }
 
 // clock is a time in minutes and seconds, as --from takes it.

@@ -104,9 +104,10 @@ type piece struct {
 	file    *columnfile.File
 	scene   *scene.Scene
 	table   *levels.Table
-	seconds float64 // of the song, or of the table
-	part    span    // asked for by time or numbers
-	want    span    // the shard's share of it
+	seconds float64          // of the song, or of the table
+	part    span             // asked for by time or numbers
+	want    span             // the shard's share of it
+	shards  *sequence.Shards // what it is a share of; nil without --shard
 }
 
 // tuple is the levels of frame n.
@@ -152,7 +153,7 @@ func (f *renderFlags) prepare(args []string) (*piece, error) {
 	}
 	p.want = p.part
 	if f.shard != "" {
-		if p.want, err = parseShard(f.shard, p.part); err != nil {
+		if p.want, p.shards, err = parseShard(f.shard, p.part); err != nil {
 			return nil, err
 		}
 	}
@@ -209,14 +210,7 @@ func render(f *renderFlags, args []string, out streams) error {
 		flashing.wait()
 	}
 	show.end(summary)
-	if errors.Is(err, sequence.ErrStopped) {
-		return statusError{128 + signalled(), fmt.Errorf("stopped: %d frames are done; the same command goes on from there", summary.Written+summary.Kept+summary.Repeated)}
-	}
-	var inUse sequence.InUseError
-	if errors.Is(err, sequence.ErrRefused) || errors.As(err, &inUse) {
-		return input(err)
-	}
-	if err != nil {
+	if err := writeError(err, summary, signalled); err != nil {
 		return err
 	}
 	if f.progress != "json" {
@@ -225,10 +219,22 @@ func render(f *renderFlags, args []string, out streams) error {
 	return nil
 }
 
+// writeError is the error of a command that wrote frames, with its status.
+func writeError(err error, summary sequence.Summary, signalled func() int) error {
+	if errors.Is(err, sequence.ErrStopped) {
+		return statusError{128 + signalled(), fmt.Errorf("stopped: %d frames are done; the same command goes on from there", summary.Written+summary.Kept+summary.Repeated)}
+	}
+	var inUse sequence.InUseError
+	if errors.Is(err, sequence.ErrRefused) || errors.As(err, &inUse) {
+		return input(err)
+	}
+	return err
+}
+
 func (p *piece) describe() sequence.Description {
 	d := sequence.Description{
 		Rate: fmt.Sprintf("%d/%d", p.file.Rate.Num, p.file.Rate.Den), Width: p.scene.Size().X, Height: p.scene.Size().Y,
-		Song: p.file.Song, SongStart: p.file.Offset / 1000, SongSeconds: p.seconds, Scene: p.scene.Digest(), Levels: p.levelsDigest(), Columns: p.table.Names, Version: Version,
+		Song: p.file.Song, SongStart: p.file.Offset / 1000, SongSeconds: p.seconds, Scene: p.scene.Digest(), Levels: p.levelsDigest(), Columns: p.table.Names, Version: Version, Shards: p.shards,
 	}
 	for _, photo := range p.scene.Set.Photos {
 		d.Photos = append(d.Photos, photo.Path)

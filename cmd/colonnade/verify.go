@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"encoding/json"
 	"fmt"
 	"runtime"
@@ -11,46 +12,87 @@ import (
 	"colonnade/compose/sequence"
 )
 
+type verifyFlags struct {
+	json     bool
+	jobs     int
+	join     string
+	progress string
+}
+
 func verifyCommand() command {
 	return command{
-		name: "verify", args: "FOLDER",
+		name: "verify", args: "FOLDER...",
 		short:   "tells whether a folder of frames is whole and sound",
-		example: "colonnade verify frames",
+		example: "colonnade verify --join frames shard-1 shard-2",
 		setup: func(flags *pflag.FlagSet, out streams) func([]string) error {
-			asJSON := flags.Bool("json", false, "write one JSON object")
-			jobs := flags.IntP("jobs", "j", runtime.GOMAXPROCS(0), "`N`: frames read side by side")
-			return func(args []string) error { return verify(args, *asJSON, *jobs, out) }
+			f := &verifyFlags{}
+			flags.StringVar(&f.join, "join", "", "`FOLDER`: bring the frames of several folders together here")
+			flags.BoolVar(&f.json, "json", false, "write one JSON object")
+			flags.IntVarP(&f.jobs, "jobs", "j", runtime.GOMAXPROCS(0), "`N`: frames read side by side")
+			flags.StringVar(&f.progress, "progress", "auto", "`KIND`: of a join: auto, plain, json or none")
+			return func(args []string) error { return verify(f, args, out) }
 		},
 	}
 }
 
-func verify(args []string, asJSON bool, jobs int, out streams) error {
-	if len(args) != 1 {
-		return inputf("verify: one folder of frames is needed, %d given; write colonnade verify frames", len(args))
+func verify(f *verifyFlags, folders []string, out streams) error {
+	if len(folders) < 1 {
+		return inputf("verify: no folder of frames is given; write colonnade verify frames")
 	}
-	if jobs < 1 || jobs > 1024 {
-		return inputf("--jobs: %d is outside 1 to 1024; leave it out to use every core", jobs)
+	if f.jobs < 1 || f.jobs > 1024 {
+		return inputf("--jobs: %d is outside 1 to 1024; leave it out to use every core", f.jobs)
 	}
-	found, err := sequence.Verify(args[0], jobs)
-	if err != nil {
-		return input(err)
+	if err := oneOf("--progress", f.progress, flagWords("progress")...); err != nil {
+		return err
 	}
-	if asJSON {
+	var found *sequence.Report
+	var summary sequence.Summary
+	var err error
+	if f.join == "" {
+		if found, err = sequence.Verify(f.jobs, folders...); err != nil {
+			return input(err)
+		}
+	} else {
+		show := newProgress(f.progress, out.stderr)
+		stop, signalled, done := onSignals(out.stderr, show.report)
+		defer done()
+		summary, found, err = sequence.Join(context.Background(), sequence.Options{Folder: f.join, Jobs: f.jobs, Progress: show.update, Stop: stop}, folders...)
+		if err := writeError(err, summary, signalled); err != nil {
+			return err
+		}
+	}
+	if f.json {
 		text, err := json.MarshalIndent(found, "", "  ")
 		if err != nil {
 			return err
 		}
 		fmt.Fprintf(out.stdout, "%s\n", text)
 	} else {
-		for _, fault := range found.Faults {
-			fmt.Fprintf(out.stdout, "%s: %s; %s\n", fault.Where, fault.What, fault.Remedy)
-		}
-		if len(found.Faults) == 0 {
-			fmt.Fprintf(out.stdout, "%s: %d frames, %d to %d, whole and sound\n", photos.Quote(args[0]), found.Frames, found.First, found.Last)
-		}
+		f.tell(found, summary, out)
 	}
 	if len(found.Faults) > 0 {
 		return statusError{status: statusFault}
 	}
 	return nil
+}
+
+// tell says what was found and done, for people.
+func (f *verifyFlags) tell(found *sequence.Report, summary sequence.Summary, out streams) {
+	for _, fault := range found.Faults {
+		fmt.Fprintf(out.stdout, "%s: %s; %s\n", fault.Where, fault.What, fault.Remedy)
+	}
+	where := photos.Quote(found.Folder)
+	if more := len(found.Folders) - 1; more > 0 {
+		where = fmt.Sprintf("%s and %d more", where, more)
+	}
+	switch {
+	case len(found.Faults) > 0 && f.join != "":
+		fmt.Fprintf(out.stdout, "%s: nothing was brought there; mend the above, then give the same command again\n", photos.Quote(f.join))
+	case len(found.Faults) > 0:
+	case f.join != "":
+		fmt.Fprintf(out.stdout, "%s: %d frames, 1 to %d, brought together from %s, whole and sound: %d written, %d kept, %d repeated\n",
+			photos.Quote(f.join), found.Frames, found.Wanted, where, summary.Written, summary.Kept, summary.Repeated)
+	default:
+		fmt.Fprintf(out.stdout, "%s: %d frames, %d to %d, whole and sound\n", where, found.Frames, found.First, found.Last)
+	}
 }

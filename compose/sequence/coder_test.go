@@ -107,7 +107,7 @@ func same(t *testing.T, got, wanted map[string]string) {
 // sound fails the test when Verify finds a fault.
 func sound(t *testing.T, folder string) {
 	t.Helper()
-	report, err := Verify(folder, 2)
+	report, err := Verify(2, folder)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -134,7 +134,7 @@ func TestSecondProcessIsRefusedUnlessItsFramesAreOthers(t *testing.T) {
 	if wanted := fmt.Sprintf("%s: in use by process %d, which writes frames 1-10 there; wait for it or stop it", folder, id); err == nil || err.Error() != wanted {
 		t.Errorf("%v", err)
 	}
-	report, err := Verify(folder, 1)
+	report, err := Verify(1, folder)
 	if err != nil || !strings.Contains(report.Faults[0].What, fmt.Sprint(id)) {
 		t.Errorf("%+v, %v", report, err)
 	}

@@ -35,6 +35,7 @@ type document struct {
 	First    int      `json:"first"`
 	Song     *song    `json:"song,omitempty"`
 	MadeFrom madeFrom `json:"made_from"`
+	Shards   *Shards  `json:"shards,omitempty"`
 	// Safe lists the runs of frames that are whole on disk, whatever happens to the machine.
 	Safe []string `json:"safe"`
 	// Keys holds the beginning of each frame's key, keysPerRow frames a row, "-" where none was asked for yet.
@@ -66,7 +67,7 @@ func newRecord(d Description, frames int) *record {
 		document: document{
 			Format: recordFormat, Version: recordVersion, Writer: strings.TrimSpace("colonnade " + d.Version),
 			Rate: d.Rate, Frames: frames, Width: d.Width, Height: d.Height, Pattern: Pattern, First: 1,
-			MadeFrom: madeFrom{Photos: d.Photos, Columns: d.Columns, Scene: d.Scene, Levels: d.Levels},
+			MadeFrom: madeFrom{Photos: d.Photos, Columns: d.Columns, Scene: d.Scene, Levels: d.Levels}, Shards: d.Shards,
 		},
 		keys: make([]string, frames), safe: make([]bool, frames),
 	}
@@ -81,12 +82,40 @@ func (r *record) piece() string {
 	return fmt.Sprintf("%q %d %d %d %q %q", r.Rate, r.Frames, r.Width, r.Height, r.MadeFrom.Scene, r.MadeFrom.Levels)
 }
 
-// adopt takes over what another record knows of the frames outside a run.
+// description is what the record was made from.
+func (r *record) description() Description {
+	d := Description{
+		Rate: r.Rate, Width: r.Width, Height: r.Height, Photos: r.MadeFrom.Photos, Scene: r.MadeFrom.Scene, Levels: r.MadeFrom.Levels,
+		Columns: r.MadeFrom.Columns, Version: strings.TrimPrefix(r.Writer, "colonnade "), Shards: r.Shards,
+	}
+	if r.Song != nil {
+		d.Song, d.SongStart, d.SongSeconds = r.Song.File, r.Song.Start, r.Song.Seconds
+	}
+	return d
+}
+
+// adopt takes over what another record knows of the frames outside a run, and of shards where this one says nothing.
 func (r *record) adopt(other *record, but span) {
+	if r.Shards == nil {
+		r.Shards = other.Shards
+	}
 	for i := range r.keys {
 		if !but.holds(i + 1) {
 			r.keys[i], r.safe[i] = other.keys[i], other.safe[i]
 		}
+	}
+}
+
+// join adds what the record of another folder with frames of the same piece knows. A key that both know is the same in
+// both, since the piece tells all keys; where it is not, frames will not agree with it.
+func (r *record) join(other *record) {
+	for i, key := range other.keys {
+		if r.keys[i] == "" {
+			r.keys[i] = key
+		}
+	}
+	if r.Shards == nil {
+		r.Shards = other.Shards
 	}
 }
 
@@ -136,6 +165,9 @@ func decodeRecord(text []byte) (*record, error) {
 	rows := (r.Frames + keysPerRow - 1) / keysPerRow
 	if r.Frames < 1 || r.Frames > maxFrames || len(r.Keys) != rows || r.Pattern != Pattern || r.First != 1 || r.Width < 1 || r.Height < 1 {
 		return nil, fmt.Errorf("%w (its frames, keys, pattern or size do not go together)", errNotOurs)
+	}
+	if c := r.Shards; c != nil && (c.Count < 1 || c.Count > maxShards || c.First < 1 || c.Last < c.First || c.Last > r.Frames) {
+		return nil, fmt.Errorf("%w (its shards do not lie within its frames)", errNotOurs)
 	}
 	r.keys, r.safe = make([]string, 0, r.Frames), make([]bool, r.Frames)
 	for _, row := range r.Keys {

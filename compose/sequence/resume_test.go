@@ -221,7 +221,7 @@ func TestFramesOfAnotherPieceAreNotCalledThisOnes(t *testing.T) {
 	o.FS, o.Last = m, 4
 	o.Coder, o.Describe.Scene = tinyCoder{"sill"}, "sill"
 	mustWrite(t, o)
-	report, err := verify(m, "frames", 2)
+	report, err := verifyMemory(m)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -232,7 +232,7 @@ func TestFramesOfAnotherPieceAreNotCalledThisOnes(t *testing.T) {
 	if summary := mustWrite(t, o); summary.Kept != 4 {
 		t.Errorf("%+v", summary)
 	}
-	if report, err = verify(m, "frames", 2); err != nil || len(report.Faults) > 0 {
+	if report, err = verifyMemory(m); err != nil || len(report.Faults) > 0 {
 		t.Errorf("%+v, %v", report, err)
 	}
 }

@@ -61,7 +61,33 @@ type Description struct {
 	Levels        string   // digest of the whole level table, or empty
 	Columns       []string // names
 	Version       string   // of the program
+	Shards        *Shards  // how the frames are shared out among several; nil when they are not
 }
+
+// Shards says that frames First to Last are parted into Count shards: equal, contiguous, numbered from 1.
+type Shards struct {
+	Count int `json:"count"`
+	First int `json:"first"`
+	Last  int `json:"last"`
+}
+
+// Span is the first and the last frame of a shard. The last comes before the first where there are fewer frames than
+// shards and this one has none.
+func (s Shards) Span(shard int) (first, last int) {
+	frames := s.Last - s.First + 1
+	return s.First + frames*(shard-1)/s.Count, s.First + frames*shard/s.Count - 1
+}
+
+// of is the shard that holds frame n, 0 when none does.
+func (s *Shards) of(n int) int {
+	if s == nil || n < s.First || n > s.Last {
+		return 0
+	}
+	frames := s.Last - s.First + 1
+	return ((n-s.First+1)*s.Count-1)/frames + 1
+}
+
+const maxShards = 1_000_000
 
 // Progress is how far a Write is.
 type Progress struct {

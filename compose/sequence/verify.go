@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"hash/maphash"
 	"io"
-	"io/fs"
 	"sort"
 	"sync"
 
@@ -14,12 +13,13 @@ import (
 
 // Report is what Verify found.
 type Report struct {
-	Folder string  `json:"folder"`
-	Frames int     `json:"frames"` // there, whole and sound
-	First  int     `json:"first"`  // of the frames that are there; 0 when there are none
-	Last   int     `json:"last"`
-	Wanted int     `json:"wanted"` // frames of the whole piece
-	Faults []Fault `json:"faults"`
+	Folder  string   `json:"folder"`            // the first of them
+	Folders []string `json:"folders,omitempty"` // where there are several
+	Frames  int      `json:"frames"`            // there, whole and sound
+	First   int      `json:"first"`             // of the frames that are there; 0 when there are none
+	Last    int      `json:"last"`
+	Wanted  int      `json:"wanted"` // frames of the whole piece
+	Faults  []Fault  `json:"faults"`
 }
 
 // Fault is one thing wrong with a folder of frames.
@@ -31,64 +31,93 @@ type Fault struct {
 
 const copyPiece = 256 << 10
 
-// Verify reads a folder of frames whole and tells every fault: frames that are missing, of another size, broken
-// in any byte, or in another's place. It changes none of them. The error is that of a folder that cannot be read or
-// has no record.
-func Verify(folder string, jobs int) (*Report, error) { return verify(disk{}, folder, jobs) }
+// Verify reads folders of frames whole and tells every fault: frames that are missing, of another size, broken in any byte,
+// or in another's place. Several folders are those of one piece that several shards were rendered into: what one of
+// them lacks another may have. It changes none of them. The error is that of a folder that cannot be read, has no record,
+// or holds another piece than the first.
+func Verify(jobs int, folders ...string) (*Report, error) {
+	v, err := verify(disk{}, jobs, folders...)
+	if err != nil {
+		return nil, err
+	}
+	return &v.report, nil
+}
 
-func verify(files FileSystem, folder string, jobs int) (*Report, error) {
-	entries, err := files.List(folder)
-	if err != nil {
-		return nil, plainError(folder, err)
+func verify(files FileSystem, jobs int, folders ...string) (*verifier, error) {
+	v := &verifier{files: files, seed: maphash.MakeSeed(), sound: make(map[string]sum)}
+	v.report = Report{Folder: folders[0], Faults: []Fault{}}
+	if len(folders) > 1 {
+		v.report.Folders = folders
 	}
-	known, err := readRecord(files, join(folder, RecordName))
-	if err != nil {
-		return nil, plainError(join(folder, RecordName), err)
-	}
-	if known == nil {
-		return nil, fmt.Errorf("%s: it has no %s; name a folder that colonnade rendered into", folder, RecordName)
-	}
-	v := &verifier{
-		files: files, folder: folder, known: known, there: make([]bool, known.Frames),
-		seed: maphash.MakeSeed(), sound: make(map[string]uint64),
-	}
-	v.report = Report{Folder: folder, Wanted: known.Frames, Faults: []Fault{}}
-	var frames []fs.DirEntry
-	for _, e := range entries {
-		n, ok := number(e.Name())
+	var frames []file
+	for i, folder := range folders {
+		entries, err := files.List(folder)
+		if err != nil {
+			return nil, plainError(folder, err)
+		}
+		known, err := readRecord(files, join(folder, RecordName))
+		if err != nil {
+			return nil, plainError(join(folder, RecordName), err)
+		}
 		switch {
-		case ok && n <= known.Frames:
-			frames = append(frames, e)
-		case ok:
-			v.fault(n, join(folder, e.Name()), fmt.Sprintf("it follows the last of %d frames", known.Frames), "remove it")
+		case known == nil:
+			return nil, fmt.Errorf("%s: it has no %s; name a folder that colonnade rendered into", folder, RecordName)
+		case i == 0:
+			v.known, v.places = known, make([]string, known.Frames)
+		case known.piece() != v.known.piece():
+			return nil, fmt.Errorf("%s: it holds frames of another piece than %s; name folders of one render", folder, folders[0])
 		default:
-			if c, ok := parseClaim(e.Name()); ok {
-				v.claim(c)
+			v.known.join(known)
+		}
+		for _, e := range entries {
+			n, ok := number(e.Name())
+			switch {
+			case ok && n <= known.Frames:
+				frames = append(frames, file{n, join(folder, e.Name())})
+			case ok:
+				v.fault(n, join(folder, e.Name()), fmt.Sprintf("it follows the last of %d frames", known.Frames), "remove it")
+			default:
+				if c, ok := parseClaim(e.Name()); ok {
+					v.claim(folder, c)
+				}
 			}
 		}
 	}
+	v.report.Wanted = v.known.Frames
 	v.all(frames, max(jobs, 1))
 	v.missing()
 	sort.SliceStable(v.faults, func(i, j int) bool { return v.faults[i].n < v.faults[j].n })
 	for _, f := range v.faults {
 		v.report.Faults = append(v.report.Faults, f.Fault)
 	}
-	return &v.report, nil
+	return v, nil
+}
+
+// file is a file under the name of frame n.
+type file struct {
+	n    int
+	name string
 }
 
 type verifier struct {
-	files  FileSystem
-	folder string
-	known  *record
-	there  []bool // each goroutine sets its own frame's
+	files FileSystem
+	known *record // what all folders' records say together
 
 	mutex  sync.Mutex
 	report Report
 	faults []numbered
+	tried  map[int]bool // frames of which there is a file, sound or not
+	places []string     // by frame, the first file of it that was found to be sound
 	// Frames with one key have the same bytes. So each frame but the first of them need only be compared: that
 	// spares inflating most of a piece. The sums are of a family drawn at random, of 64 bits.
 	seed  maphash.Seed
-	sound map[string]uint64
+	sound map[string]sum
+}
+
+// sum stands for the bytes of a sound frame.
+type sum struct {
+	bytes uint64
+	key   string // whole
 }
 
 // numbered is a fault and the frame that it comes before in the report.
@@ -104,20 +133,21 @@ func (v *verifier) fault(n int, where, what, remedy string) {
 }
 
 // all checks the frames: first one of each key, then those that need only be compared with it.
-func (v *verifier) all(frames []fs.DirEntry, jobs int) {
+func (v *verifier) all(frames []file, jobs int) {
 	seen := make(map[string]bool)
-	var first, rest []fs.DirEntry
-	for _, e := range frames {
-		n, _ := number(e.Name())
-		if key := v.known.keys[n-1]; seen[key] {
-			rest = append(rest, e)
+	v.tried = make(map[int]bool)
+	var first, rest []file
+	for _, f := range frames {
+		v.tried[f.n] = true
+		if key := v.known.keys[f.n-1]; seen[key] {
+			rest = append(rest, f)
 		} else {
 			seen[key] = true
-			first = append(first, e)
+			first = append(first, f)
 		}
 	}
 	checkers := sync.Pool{New: func() any { return pngfile.NewChecker() }}
-	for _, some := range [][]fs.DirEntry{first, rest} {
+	for _, some := range [][]file{first, rest} {
 		parallel(jobs, len(some), never, func(i int) error {
 			checker := checkers.Get().(*pngfile.Checker)
 			defer checkers.Put(checker)
@@ -128,27 +158,28 @@ func (v *verifier) all(frames []fs.DirEntry, jobs int) {
 }
 
 // frame checks one frame's file.
-func (v *verifier) frame(checker *pngfile.Checker, entry fs.DirEntry) {
-	n, _ := number(entry.Name())
-	v.there[n-1] = true
-	where := join(v.folder, entry.Name())
-	what := v.wrong(checker, where, n)
-	if what != "" {
-		v.fault(n, where, what, "remove it, then give the same colonnade render again")
+func (v *verifier) frame(checker *pngfile.Checker, f file) {
+	if what := v.wrong(checker, f.name, f.n); what != "" {
+		v.fault(f.n, f.name, what, "remove it, then give the same colonnade render again")
 		return
 	}
 	v.mutex.Lock()
 	defer v.mutex.Unlock()
-	v.report.Frames++
+	if v.places[f.n-1] == "" {
+		v.report.Frames++
+	}
+	if v.places[f.n-1] == "" || f.name < v.places[f.n-1] {
+		v.places[f.n-1] = f.name
+	}
 }
 
 // wrong tells what is wrong with frame n, or nothing.
 func (v *verifier) wrong(checker *pngfile.Checker, name string, n int) string {
 	key := v.known.keys[n-1]
 	v.mutex.Lock()
-	sum, another := v.sound[key]
+	known, another := v.sound[key]
 	v.mutex.Unlock()
-	if another && v.equal(name, sum) {
+	if another && v.equal(name, known.bytes) {
 		return ""
 	}
 	file, err := v.files.Open(name)
@@ -176,7 +207,11 @@ func (v *verifier) wrong(checker *pngfile.Checker, name string, n int) string {
 	}
 	v.mutex.Lock()
 	defer v.mutex.Unlock()
-	v.sound[key] = hash.Sum64()
+	now := sum{hash.Sum64(), frame.Key}
+	if known, ok := v.sound[key]; ok && known != now {
+		return "its bytes are not those of another frame with its key"
+	}
+	v.sound[key] = now
 	return ""
 }
 
@@ -193,23 +228,55 @@ func (v *verifier) equal(name string, sum uint64) bool {
 	return err == nil && hash.Sum64() == sum
 }
 
-// missing tells of the frames that are not there: those that a render was asked for, and those of parts of the
-// piece that no render was asked for yet.
+// missing tells of the frames that are nowhere: those that a render was asked for, and those of parts of the piece that
+// no render was asked for yet.
 func (v *verifier) missing() {
-	for n, there := range v.there {
-		if there {
-			v.report.Last = n + 1
+	for n := 1; n <= v.known.Frames; n++ {
+		if v.tried[n] {
+			v.report.Last = n
 			if v.report.First == 0 {
-				v.report.First = n + 1
+				v.report.First = n
 			}
 		}
 	}
-	for _, s := range spans(v.known.Frames, func(n int) bool { return !v.there[n-1] && v.known.keys[n-1] != "" }) {
-		v.fault(s.first, v.folder, s.words()+" missing", "give the same colonnade render again")
+	where := v.report.Folder
+	if more := len(v.report.Folders) - 1; more > 0 {
+		where = fmt.Sprintf("%s and %d more", where, more)
 	}
-	for _, s := range spans(v.known.Frames, func(n int) bool { return !v.there[n-1] && v.known.keys[n-1] == "" }) {
-		v.fault(s.first, v.folder, s.words()+" not rendered yet", fmt.Sprintf("colonnade render with --frames %d-%d, or the shards that hold them", s.first, s.last))
+	for _, s := range v.parts(func(n int) bool { return !v.tried[n] && v.known.keys[n-1] != "" }) {
+		remedy := "give the same colonnade render again"
+		if shard := v.known.Shards.of(s.first); shard > 0 {
+			remedy = fmt.Sprintf("give the same colonnade render --shard %d/%d again", shard, v.known.Shards.Count)
+		}
+		v.fault(s.first, where, s.words()+" missing", remedy)
 	}
+	for _, s := range v.parts(func(n int) bool { return !v.tried[n] && v.known.keys[n-1] == "" }) {
+		what := s.words() + " not rendered yet"
+		remedy := fmt.Sprintf("colonnade render with --frames %d-%d, or the shards that hold them", s.first, s.last)
+		if shard := v.known.Shards.of(s.first); shard > 0 {
+			what = fmt.Sprintf("shard %d of %d is missing: %s", shard, v.known.Shards.Count, what)
+			remedy = fmt.Sprintf("colonnade render with --shard %d/%d", shard, v.known.Shards.Count)
+		}
+		v.fault(s.first, where, what, remedy)
+	}
+}
+
+// parts are the runs of frames for which want holds, parted where a shard ends.
+func (v *verifier) parts(want func(n int) bool) (parts []span) {
+	for _, s := range spans(v.known.Frames, want) {
+		for s.first <= s.last {
+			part := s
+			for n := s.first; n < s.last; n++ {
+				if v.known.Shards.of(n) != v.known.Shards.of(n+1) {
+					part.last = n
+					break
+				}
+			}
+			parts = append(parts, part)
+			s.first = part.last + 1
+		}
+	}
+	return parts
 }
 
 func (s span) words() string {
@@ -220,12 +287,12 @@ func (s span) words() string {
 }
 
 // claim tells of a process that writes in the folder now.
-func (v *verifier) claim(c claim) {
-	release, err := v.files.Lock(join(v.folder, c.name()))
+func (v *verifier) claim(folder string, c claim) {
+	release, err := v.files.Lock(join(folder, c.name()))
 	if err == nil {
 		release()
 	} else if errors.Is(err, errLocked) {
-		v.fault(0, v.folder, fmt.Sprintf("process %d writes frames %v there", c.process, c.frames), "wait for it, then verify again")
+		v.fault(0, folder, fmt.Sprintf("process %d writes frames %v there", c.process, c.frames), "wait for it, then verify again")
 	}
 }
 

@@ -11,9 +11,17 @@ import (
 	"time"
 )
 
+func verifyMemory(m *memory) (*Report, error) {
+	v, err := verify(m, 2, "frames")
+	if err != nil {
+		return nil, err
+	}
+	return &v.report, nil
+}
+
 func verifyFiles(t *testing.T, files map[string]string) *Report {
 	t.Helper()
-	report, err := verify(newMemory(files), "frames", 2)
+	report, err := verifyMemory(newMemory(files))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -136,7 +144,7 @@ func TestVerifyRefusesWhatIsNoFolderOfFrames(t *testing.T) {
 		missing: missing + ": no such file or directory; name a folder that colonnade rendered into",
 		folder:  folder + ": it has no sequence.json; name a folder that colonnade rendered into",
 	} {
-		if _, err := Verify(where, 1); err == nil || err.Error() != says {
+		if _, err := Verify(1, where); err == nil || err.Error() != says {
 			t.Errorf("%v, wanted %s", err, says)
 		}
 	}
