@@ -5,9 +5,6 @@ import (
 	"math"
 )
 
-// MaxFeather is the softest edge taken, in pixels.
-const MaxFeather = 1000
-
 // kernelUnit is the sum of a quantised kernel. 24 bits keep the rounding of a kernel's taps below a 16-bit
 // mask value; whole numbers give every processor the same mask.
 const kernelUnit = 1 << 24

@@ -18,6 +18,6 @@ const Full = 65535
 // Mask says how much of a photo each pixel of Rect takes, from 0 to Full. Outside Rect it is 0.
 // Alpha is row by row, Rect.Dx() values a row.
 type Mask struct {
-	Rect  image.Rectangle
-	Alpha []uint16
+	Rect  image.Rectangle // pixels of the frame; empty where the region lies outside
+	Alpha []uint16        // from the top-left pixel of Rect
 }

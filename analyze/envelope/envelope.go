@@ -56,7 +56,7 @@ const (
 type Part struct {
 	Band    Band
 	Channel Channel
-	// Onset asks for what sets in in the band in place of what sounds there: the spectral flux, see Onsets.
+	// Onset asks for what sets in in the band in place of what sounds there: the spectral flux, see onset.go.
 	Onset bool
 }
 
@@ -138,7 +138,7 @@ func MeasureParts(source Source, sampleRate, channels int, parts []Part, rate ti
 		values, window := all.Values[0], all.Windows[0]
 		if part.Onset {
 			count = len(strips(part.Band, sampleRate, rate))
-			values = Onsets(all.Values[:count])
+			values = onsets(all.Values[:count])
 			for _, w := range all.Windows[:count] {
 				if w.Seconds > window.Seconds {
 					window = w

@@ -36,13 +36,13 @@ func strips(band Band, sampleRate int, rate timing.Rate) []Band {
 	}
 }
 
-// Onsets is the spectral flux of a band whose strips have the levels strips[strip][n-1] in frame n: the root of the sum of
+// onsets is the spectral flux of a band whose strips have the levels strips[strip][n-1] in frame n: the root of the sum of
 // the squares of the strips' rises in two frames. It is the RMS amplitude of what has set in since then, so that a sound in
 // silence reads what its level reads, and one that goes on reads nothing. Before the first frame is silence.
 //
 // Two frames apart windows of two frames do not overlap. Of a stroke that falls into two windows, one frame apart, the rise
 // from the first to the second may be the smaller one, and it would seem to set in a frame early.
-func Onsets(strips [][]float64) []float64 {
+func onsets(strips [][]float64) []float64 {
 	const apart = framesPerWindow
 	if len(strips) == 0 {
 		return nil

@@ -90,13 +90,13 @@ func TestChannelsAreHeardApart(t *testing.T) {
 
 // TestOnsetIsTheRootOfTheSquaresOfTheRises: by its definition, worked out by hand.
 func TestOnsetIsTheRootOfTheSquaresOfTheRises(t *testing.T) {
-	got := Onsets([][]float64{{0.375, 0, 0.75, 0.75, 0.5}, {0.5, 0, 1, 1, 0.25}})
+	got := onsets([][]float64{{0.375, 0, 0.75, 0.75, 0.5}, {0.5, 0, 1, 1, 0.25}})
 	for n, want := range []float64{0.625, 0, 0.625, 1.25, 0} { // sides 3, 4 and 5
 		if math.Abs(got[n]-want) > 1./steps {
 			t.Errorf("frame %d: %g, not %g", n+1, got[n], want)
 		}
 	}
-	if got := Onsets(nil); len(got) != 0 {
+	if got := onsets(nil); len(got) != 0 {
 		t.Errorf("no strips give %v", got)
 	}
 }

@@ -9,7 +9,7 @@ import (
 	"colonnade/analyze/timing"
 )
 
-// Level is a height in a stack of photos, in thousandths: 2000 is level 2, 2125 an eighth of the way from
+// Level is a height in a stack of photos, in thousandths, from 0: 2000 is level 2, 2125 an eighth of the way from
 // level 2 to level 3.
 type Level int32
 
@@ -29,10 +29,10 @@ func (l Level) String() string {
 	return text + "." + strings.TrimRight(decimals, "0")
 }
 
-// Table is a run of frames. Rows[i] holds frame First+i, one level for each name.
+// Table is a run of frames: the levels that each column shows in them.
 type Table struct {
-	Rate  timing.Rate
-	First int
-	Names []string
-	Rows  [][]Level
+	Rate  timing.Rate // frames a second
+	First int         // number of the first frame, from 1
+	Names []string    // of the columns, each unlike the others
+	Rows  [][]Level   // Rows[i][c] is what column Names[c] shows in frame First+i
 }

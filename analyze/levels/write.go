@@ -19,13 +19,14 @@ const (
 // Write writes the table as CSV: the header frame,time,NAME..., then a row a frame with its number, the second at which it
 // begins to six decimals, and the levels, whole or to three decimals. Names that could be mistaken are quoted.
 //
-// It refuses names that Read could not tell apart, and a row that is not as long as the names.
+// It refuses names that Read could not tell apart, before anything is written, and a row that is not as long as the names.
+// Any other error is that of w.
 func (t *Table) Write(w io.Writer) error {
 	return writeRows(w, t.Rate, t.First, t.Names, t.Rows, appendLevel)
 }
 
 // WriteValues writes RMS amplitudes like a table: rows[i] holds frame first+i, one value for each name, to seven
-// decimals, which tells apart what the envelopes do.
+// decimals, which tells apart what the envelopes do. Its errors are those of Table.Write.
 func WriteValues(w io.Writer, rate timing.Rate, first int, names []string, rows [][]float64) error {
 	return writeRows(w, rate, first, names, rows, func(line []byte, v float64) []byte {
 		return strconv.AppendFloat(line, v, 'f', 7, 64)

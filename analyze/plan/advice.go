@@ -23,7 +23,7 @@ func (s *Shoot) Shots() []Shot {
 	for level := range s.Photos() {
 		shot := Shot{Level: level, File: fmt.Sprintf("shot-%0*d.jpg", digits, level), Do: "the empty stage"}
 		if level > 0 {
-			shot.Growing = s.Growing(level)
+			shot.Growing = s.growing(level)
 			shot.Do = s.row(level, shot.Growing)
 			standing += len(shot.Growing)
 		}
@@ -63,8 +63,8 @@ func countedList(noun string, numbers []int) string {
 	return noun + "s " + strings.Join(words[:last], ", ") + " and " + words[last]
 }
 
-// Settings are what to lock on the camera, in the order in which one does it.
-func Settings() []string {
+// settings are what to lock on the camera, in the order in which one does it.
+func settings() []string {
 	return []string{
 		"Tripod: weighted, its feet marked with tape; image stabilisation off; remote release or self-timer.",
 		"Exposure: manual. Shutter, aperture and ISO as in the first photo; automatic ISO off.",
@@ -78,8 +78,8 @@ func Settings() []string {
 	}
 }
 
-// Cautions are what can go wrong for people and for the set.
-func Cautions() []string {
+// cautions are what can go wrong for people and for the set.
+func cautions() []string {
 	return []string{
 		"Local codes and qualified people (electricians, riggers, fire and safety officers) come before anything written here.",
 		"Stacks fall: build low, on a firm and level surface, nothing heavy above a person, a child or an animal. Wear shoes.",

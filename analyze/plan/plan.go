@@ -53,8 +53,8 @@ func (s *Shoot) Total() int {
 	return total
 }
 
-// Growing are the columns, from 1, that get an object before the photo of a level is taken.
-func (s *Shoot) Growing(level int) []int {
+// growing are the columns, from 1, that get an object before the photo of a level is taken.
+func (s *Shoot) growing(level int) []int {
 	var columns []int
 	for i, n := range s.Objects {
 		if n >= level {
@@ -91,22 +91,22 @@ func (s *Shoot) RenderTime() (usual, slow float64) {
 	return float64(start + bytes/diskRate), float64(start + bytes/slowDiskRate)
 }
 
-// VisibleStep is the share by which light may differ between two photos before an eye sees it where they meet
+// visibleStep is the share by which light may differ between two photos before an eye sees it where they meet
 // (Weber's fraction for large fields, about 1 %).
-const VisibleStep = 0.01
+const visibleStep = 0.01
 
 // hourAngle is how far the sun turns in an hour, in radians.
 const hourAngle = 15 * math.Pi / 180
 
 // Interval is the longest time in seconds from one exposure to the next such that the light of all photos stays
-// within VisibleStep, by daylight from a clear sky: around noon, and in the middle of the morning or afternoon. It is
+// within visibleStep, by daylight from a clear sky: around noon, and in the middle of the morning or afternoon. It is
 // geometry alone: at the equinox the light on level ground goes with the cosine of the sun's hour angle, at every
 // latitude. Air, haze and clouds change it faster.
 func (s *Shoot) Interval() (noon, afternoon float64) {
 	gaps := float64(s.Photos() - 1)
 	// Around noon the first and the last photo lie as far before it as after it.
-	atNoon := 2 * math.Acos(1-VisibleStep) / hourAngle * 3600
+	atNoon := 2 * math.Acos(1-visibleStep) / hourAngle * 3600
 	// Three hours away from it, where the hour angle is 45 degrees, light changes by tan 45° an hour angle.
-	later := VisibleStep / (math.Tan(math.Pi/4) * hourAngle) * 3600
+	later := visibleStep / (math.Tan(math.Pi/4) * hourAngle) * 3600
 	return atNoon / gaps, later / gaps
 }

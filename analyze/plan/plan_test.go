@@ -23,8 +23,8 @@ func TestPhotosAreOneMoreThanTheTallestStackHasObjects(t *testing.T) {
 		{[]int{5, 4, 6, 1}, 7, 16, 1},
 	} {
 		s := &Shoot{Objects: c.objects}
-		if s.Photos() != c.photos || s.Total() != c.total || len(s.Growing(s.Top())) != c.growAt {
-			t.Errorf("%v: %d photos, %d objects, %d grow at the top; want %d, %d, %d", c.objects, s.Photos(), s.Total(), len(s.Growing(s.Top())), c.photos, c.total, c.growAt)
+		if s.Photos() != c.photos || s.Total() != c.total || len(s.growing(s.Top())) != c.growAt {
+			t.Errorf("%v: %d photos, %d objects, %d grow at the top; want %d, %d, %d", c.objects, s.Photos(), s.Total(), len(s.growing(s.Top())), c.photos, c.total, c.growAt)
 		}
 	}
 }
@@ -118,7 +118,7 @@ func TestSheetHasABoxForEveryObjectAndPhotoAndNeedsNothingElse(t *testing.T) {
 		t.Fatal(err)
 	}
 	page := b.String()
-	boxes := s.Total() + s.Photos() + len(Settings()) + len(Cautions())
+	boxes := s.Total() + s.Photos() + len(settings()) + len(cautions())
 	if got := strings.Count(page, `<span class="box">`); got != boxes {
 		t.Errorf("%d boxes, want %d", got, boxes)
 	}

@@ -13,7 +13,7 @@ var sheetText string
 // sheet is what the page's template sees.
 type sheet struct {
 	Title    string
-	Lines    []Line
+	Lines    []line
 	Columns  []sheetColumn
 	Rows     []sheetRow
 	Settings []string
@@ -37,9 +37,9 @@ type sheetRow struct {
 func (s *Shoot) WriteHTML(w io.Writer) error {
 	page := sheet{
 		Title:    fmt.Sprintf("Shoot: %s, %s", counted(s.Columns(), "stack"), counted(s.Photos(), "photo")),
-		Lines:    s.Lines(),
-		Settings: Settings(),
-		Cautions: Cautions(),
+		Lines:    s.lines(),
+		Settings: settings(),
+		Cautions: cautions(),
 	}
 	// A page holds about this many rows and columns of the table at the usual size.
 	const roomyRows, roomyColumns = 14, 14

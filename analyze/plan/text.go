@@ -7,12 +7,12 @@ import (
 	"strings"
 )
 
-// Line is a figure with what it rests on.
-type Line struct{ Name, Value, Note string }
+// line is a figure with what it rests on; its fields are what the page's template sees.
+type line struct{ Name, Value, Note string }
 
-// Lines are the plan's figures for people.
-func (s *Shoot) Lines() []Line {
-	lines := []Line{
+// lines are the plan's figures for people.
+func (s *Shoot) lines() []line {
+	all := []line{
 		{"photos", fmt.Sprint(s.Photos()), "the empty stage, and one for each row of objects"},
 		{"objects", fmt.Sprint(s.Total()), s.each()},
 	}
@@ -21,18 +21,18 @@ func (s *Shoot) Lines() []Line {
 		if s.Song == "" {
 			what = "of song"
 		}
-		lines = append(lines, Line{"frames", fmt.Sprint(s.Frames), fmt.Sprintf("%s %s at %s a second, %d x %d pixels", minutes(s.Seconds), what, s.Rate, s.Size.X, s.Size.Y)})
+		all = append(all, line{"frames", fmt.Sprint(s.Frames), fmt.Sprintf("%s %s at %s a second, %d x %d pixels", minutes(s.Seconds), what, s.Rate, s.Size.X, s.Size.Y)})
 		smooth, usual, rough := s.Storage()
 		fast, slow := s.RenderTime()
-		lines = append(lines,
-			Line{"storage", "about " + bytes(usual), fmt.Sprintf("assuming %g bytes a pixel; %s for smooth pictures, %s for grainy ones; hard links for frames that repeat save more than half", usualBytes, bytes(smooth), bytes(rough))},
-			Line{"render", "about " + duration(fast), fmt.Sprintf("assuming a disk that takes %.0f MB a second, which is what it waits for; %s at %.0f MB a second", diskRate/1e6, duration(slow), slowDiskRate/1e6)})
+		all = append(all,
+			line{"storage", "about " + bytes(usual), fmt.Sprintf("assuming %g bytes a pixel; %s for smooth pictures, %s for grainy ones; hard links for frames that repeat save more than half", usualBytes, bytes(smooth), bytes(rough))},
+			line{"render", "about " + duration(fast), fmt.Sprintf("assuming a disk that takes %.0f MB a second, which is what it waits for; %s at %.0f MB a second", diskRate/1e6, duration(slow), slowDiskRate/1e6)})
 	} else {
-		lines = append(lines, Line{"frames", "unknown", "give --song FILE or --length TIME to learn of frames, storage and render"})
+		all = append(all, line{"frames", "unknown", "give --song FILE or --length TIME to learn of frames, storage and render"})
 	}
 	noon, afternoon := s.Interval()
-	return append(lines, Line{"interval", duration(afternoon) + " to " + duration(noon),
-		fmt.Sprintf("from one exposure to the next at the longest, by daylight from a clear sky in mid-morning or mid-afternoon, and around noon: then all photos lie within %.0f %% of light, about what an eye sees, by the sun's course alone; clouds and haze are quicker. By lamps any: warm them up for half an hour, and shut daylight out", 100*VisibleStep)})
+	return append(all, line{"interval", duration(afternoon) + " to " + duration(noon),
+		fmt.Sprintf("from one exposure to the next at the longest, by daylight from a clear sky in mid-morning or mid-afternoon, and around noon: then all photos lie within %.0f %% of light, about what an eye sees, by the sun's course alone; clouds and haze are quicker. By lamps any: warm them up for half an hour, and shut daylight out", 100*visibleStep)})
 }
 
 // each says how many objects each column needs.
@@ -55,7 +55,7 @@ func (s *Shoot) each() string {
 // Write writes the plan as plain text, no line wider than a terminal where words allow it.
 func (s *Shoot) Write(w io.Writer) error {
 	var b strings.Builder
-	for _, line := range s.Lines() {
+	for _, line := range s.lines() {
 		wrap(&b, fmt.Sprintf("%-9s %-14s ", line.Name, line.Value), line.Note)
 	}
 	b.WriteString("\nBands, left to right (a suggestion; see the column file)\n")
@@ -71,11 +71,11 @@ func (s *Shoot) Write(w io.Writer) error {
 		b.WriteByte('\n')
 	}
 	b.WriteString("\nLock on the camera\n")
-	for _, line := range Settings() {
+	for _, line := range settings() {
 		wrap(&b, "  [ ] ", line)
 	}
 	b.WriteString("\nCautions\n")
-	for _, line := range Cautions() {
+	for _, line := range cautions() {
 		wrap(&b, "  - ", line)
 	}
 	_, err := io.WriteString(w, b.String())

@@ -25,11 +25,11 @@ const (
 	gentleRelease = 250. // ms: beyond it hold is the key against flicker
 )
 
-// AtBottom is the share of the frames at the lowest level.
-func (s Summary) AtBottom() float64 { return s.Share[0] }
+// atBottom is the share of the frames at the lowest level.
+func (s Summary) atBottom() float64 { return s.Share[0] }
 
-// AtTop is the share of the frames at the highest level.
-func (s Summary) AtTop() float64 { return s.Share[len(s.Share)-1] }
+// atTop is the share of the frames at the highest level.
+func (s Summary) atTop() float64 { return s.Share[len(s.Share)-1] }
 
 // Remark says in what a column dances poorly, and what to change in the column file.
 type Remark struct{ What, Remedy string }
@@ -47,7 +47,7 @@ func (s Summary) Remarks(settings Settings, loudest float64) []Remark {
 	if below := 20 * math.Log10(loudest/s.Reference); below > hardlyHeard {
 		say(`follow a band with more sound, or write scale = "shared"`, "its top is %.0f dB below the loudest column's, so that it moves to what is hardly heard", below)
 	}
-	switch top := s.AtTop(); {
+	switch top := s.atTop(); {
 	case top > longTop:
 		say("lower its gain, by 3 dB to begin with", "it stands at its top %.0f %% of the time", 100*top)
 	case top < shortTop && settings.Attack > 0:
@@ -55,7 +55,7 @@ func (s Summary) Remarks(settings Settings, loudest float64) []Remark {
 	case top < shortTop:
 		say("raise its gain", "it hardly ever reaches its top")
 	}
-	switch rest := s.AtBottom(); {
+	switch rest := s.atBottom(); {
 	case rest > longRest:
 		say("write a curve below 1, such as 0.6", "it rests %.0f %% of the time", 100*rest)
 	case len(s.Share) >= 4 && rest+s.Share[1] > crowded:

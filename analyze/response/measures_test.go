@@ -15,7 +15,7 @@ import (
 func TestMeasuresOfAColumnThatIsUpHalfTheTime(t *testing.T) {
 	values := slices.Concat(slices.Repeat([]float64{0.5}, 10), slices.Repeat([]float64{0}, 10))
 	_, s := one(values, plain, false)
-	if s.AtTop() != 0.5 || s.AtBottom() != 0.5 || s.Range != 2./6 || s.ChangesPerSecond != 1.25 || math.Abs(s.Match-1) > 1e-12 {
+	if s.atTop() != 0.5 || s.atBottom() != 0.5 || s.Range != 2./6 || s.ChangesPerSecond != 1.25 || math.Abs(s.Match-1) > 1e-12 {
 		t.Errorf("%+v", s)
 	}
 }
@@ -132,11 +132,11 @@ func TestRemediesHelp(t *testing.T) {
 		remedy   func(*Settings)
 		improved func(before, after Summary) bool
 	}{
-		{"gain", pressed, "at its top", func(s *Settings) { s.Gain = -3 }, func(b, a Summary) bool { return a.AtTop() < b.AtTop()/2 }},
-		{"clip", strokes, "two lowest levels", func(s *Settings) { s.Clip = 0.03 }, func(b, a Summary) bool { return a.AtBottom()+a.Share[1] < b.AtBottom()+b.Share[1]-0.2 }},
-		{"floor", noise(0.1, 0.4, 1), "hardly ever rests", func(s *Settings) { s.Floor, s.Release = -10, 0 }, func(b, a Summary) bool { return a.AtBottom() > 0.02 }},
+		{"gain", pressed, "at its top", func(s *Settings) { s.Gain = -3 }, func(b, a Summary) bool { return a.atTop() < b.atTop()/2 }},
+		{"clip", strokes, "two lowest levels", func(s *Settings) { s.Clip = 0.03 }, func(b, a Summary) bool { return a.atBottom()+a.Share[1] < b.atBottom()+b.Share[1]-0.2 }},
+		{"floor", noise(0.1, 0.4, 1), "hardly ever rests", func(s *Settings) { s.Floor, s.Release = -10, 0 }, func(b, a Summary) bool { return a.atBottom() > 0.02 }},
 		{"release", noise(0, 0.5, 1), "", func(s *Settings) { s.Release = 240 }, func(b, a Summary) bool { return a.ChangesPerSecond < b.ChangesPerSecond*0.8 }},
-		{"curve", noise(0, 0.5, 12), "", func(s *Settings) { s.Curve = 0.6 }, func(b, a Summary) bool { return a.AtBottom() < b.AtBottom()*0.8 }},
+		{"curve", noise(0, 0.5, 12), "", func(s *Settings) { s.Curve = 0.6 }, func(b, a Summary) bool { return a.atBottom() < b.atBottom()*0.8 }},
 	} {
 		settings := Default()
 		settings.Top = 5

@@ -11,8 +11,8 @@
 //
 // R is the envelope's quantile that at most a share of Clip of the frames lie above. With Shared it is the largest
 // such quantile of all columns that share, so that the loudest of them sets the scale. Gain comes after, so it
-// raises its column alone. A column whose R is below Silence stays at Bottom: hiss is not blown up to a dance. But
-// where the band is silent save for a sound rarer than Clip, whose floor is above Silence too, R is the loudest frame:
+// raises its column alone. A column whose R is below silence, -80 dB, stays at Bottom: hiss is not blown up to a dance. But
+// where the band is silent save for a sound rarer than Clip, whose floor is above -80 dB too, R is the loudest frame:
 // a single stroke of a bell shows.
 //
 // The level shown is round(p), with a hysteresis: it changes only when p lies more than three quarters of a level
@@ -50,8 +50,8 @@ type Settings struct {
 // TopOfSet as Settings.Top stands for the highest level of the photo set. Levels wants it filled in.
 const TopOfSet = -1
 
-// Silence is the RMS amplitude, -80 dB, that a column must reach at its top to be shown at all.
-const Silence = 1e-4
+// silence is the RMS amplitude, -80 dB, that a column must reach at its top to be shown at all.
+const silence = 1e-4
 
 const (
 	// hysteresis beyond the half-way point between two levels, as a share of their distance.
@@ -144,7 +144,7 @@ func references(values [][]float64, settings []Settings) []Summary {
 		if settings[c].Shared {
 			s.Reference = shared
 		}
-		s.Silent = s.Reference < Silence
+		s.Silent = s.Reference < silence
 	}
 	return summaries
 }
@@ -161,7 +161,7 @@ func reference(envelope []float64, s Settings) (loudest, top float64) {
 	const slack = 1e-9 // a share such as 0.29 of 100 frames is 28.99999... in binary
 	above := max(0, min(int(s.Clip*float64(len(sorted))+slack), last))
 	loudest, top = sorted[last], sorted[last-above]
-	if top < Silence && loudest*decibels(s.Floor) >= Silence {
+	if top < silence && loudest*decibels(s.Floor) >= silence {
 		top = loudest
 	}
 	return loudest, top
@@ -177,10 +177,10 @@ type column struct {
 	chooser             chooser
 }
 
-// newColumn has its top at reference; below Silence it has none.
+// newColumn has its top at reference; below silence it has none.
 func newColumn(s Settings, reference float64, rate timing.Rate, dissolve bool) *column {
 	c := &column{floor: decibels(s.Floor), curve: s.Curve, follower: newFollower(s, rate), chooser: newChooser(s, dissolve)}
-	if reference >= Silence {
+	if reference >= silence {
 		c.scale = decibels(s.Gain) / reference
 	}
 	return c

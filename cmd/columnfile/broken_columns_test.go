@@ -111,14 +111,14 @@ func TestWrongColumnsAreRefused(t *testing.T) {
 
 func TestTooMuchIsRefused(t *testing.T) {
 	var columns strings.Builder
-	for i := range MaxColumns + 1 {
+	for i := range maxColumns + 1 {
 		fmt.Fprintf(&columns, "[[column]]\nname = \"%d\"\nband = [1, 2]\nbox = [0, 0, 100, 100]\n", i)
 	}
-	corners := "region = [" + strings.Repeat("[1, 1], ", MaxCorners) + "[2, 2]]"
+	corners := "region = [" + strings.Repeat("[1, 1], ", maxCorners) + "[2, 2]]"
 	mustBreak(t, "", "", []broken{
 		{columns.String(), ":2001:1: the file has 501 columns, more than 500; leave some out"},
 		{"[[column]]\nname = \"a\"\n" + corners, ":3:10: region has 2001 corners, more than 2000; leave corners out"},
-		{strings.Repeat("#", MaxBytes+1), ": the file is larger than 4 MiB; name a column file, which is a few kilobytes of text"},
+		{strings.Repeat("#", maxBytes+1), ": the file is larger than 4 MiB; name a column file, which is a few kilobytes of text"},
 		{"feather = " + strings.Repeat("[", 20000), ":1:10011: arrays and inline tables are nested more than the maximum of 10000 levels deep; correct it here or on the line above"},
 	})
 }

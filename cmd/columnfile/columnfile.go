@@ -28,14 +28,14 @@ import (
 )
 
 const (
-	// MaxBytes is the largest file read: a thousand times the size of a long one.
-	MaxBytes = 4 << 20
-	// MaxColumns is the most columns a file may have.
-	MaxColumns = 500
-	// MaxCorners is the most corners a region may have.
-	MaxCorners = 2000
-	// MaxName is the most characters a column's name may have.
-	MaxName = 64
+	// maxBytes is the largest file read: a thousand times the size of a long one.
+	maxBytes = 4 << 20
+	// maxColumns is the most columns a file may have.
+	maxColumns = 500
+	// maxCorners is the most corners a region may have.
+	maxCorners = 2000
+	// maxName is the most characters a column's name may have.
+	maxName = 64
 )
 
 // File is a column file with every default filled in. Paths are resolved relative to the file's folder, those
@@ -65,11 +65,11 @@ type File struct {
 
 // Column is one stack of objects.
 type Column struct {
-	Name     string            // 1 to MaxName characters, unlike every other
+	Name     string            // 1 to maxName characters, unlike every other
 	Band     envelope.Band     // 0 < LowHz < HighHz, or envelope.Everything()
 	Channel  envelope.Channel  // of the song
 	Onset    bool              // it follows what sets in in the band rather than the band's level
-	Region   masks.Region      // photo pixels, 3 to MaxCorners corners, not crossing itself; a box has four
+	Region   masks.Region      // photo pixels, 3 to maxCorners corners, not crossing itself; a box has four
 	Feather  float64           // photo pixels: its own, or the file's
 	Response response.Settings // its own keys over those of [response] over response.Default()
 }
@@ -95,7 +95,7 @@ func Read(path string, overrides map[string]string) (*File, error) {
 	if info, err := file.Stat(); err == nil && info.IsDir() {
 		return nil, mistake(printable(path), "this is a folder", "name the column file in it")
 	}
-	text, err := io.ReadAll(io.LimitReader(file, MaxBytes+1))
+	text, err := io.ReadAll(io.LimitReader(file, maxBytes+1))
 	if err != nil {
 		return nil, unreadable(path, err)
 	}
@@ -112,8 +112,8 @@ func unreadable(path string, err error) error {
 
 // Parse is Read for a text at hand; path is for messages and for the folder that paths are relative to.
 func Parse(path string, text []byte, overrides map[string]string) (*File, error) {
-	if len(text) > MaxBytes {
-		return nil, mistake(printable(path), fmt.Sprintf("the file is larger than %d MiB", MaxBytes>>20),
+	if len(text) > maxBytes {
+		return nil, mistake(printable(path), fmt.Sprintf("the file is larger than %d MiB", maxBytes>>20),
 			"name a column file, which is a few kilobytes of text")
 	}
 	text = bytes.TrimPrefix(text, []byte("\ufeff"))
@@ -183,8 +183,8 @@ func (r *reader) columnTables(root *table) []*table {
 			r.wrong(item, "column", "not a table", "write [[column]]")
 			return nil
 		}
-		if i == MaxColumns {
-			r.fail(item.where(), fmt.Sprintf("the file has %d columns, more than %d", len(n.items), MaxColumns), "leave some out")
+		if i == maxColumns {
+			r.fail(item.where(), fmt.Sprintf("the file has %d columns, more than %d", len(n.items), maxColumns), "leave some out")
 			return nil
 		}
 		tables = append(tables, item.table)

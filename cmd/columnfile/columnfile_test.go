@@ -305,7 +305,7 @@ func TestWhatIsAllowedAndSeldomMeantIsNoted(t *testing.T) {
 func TestFilesThatCanNotBeReadAreNamed(t *testing.T) {
 	folder := t.TempDir()
 	large := filepath.Join(folder, "large.toml")
-	if err := os.WriteFile(large, make([]byte, MaxBytes+1), 0o600); err != nil {
+	if err := os.WriteFile(large, make([]byte, maxBytes+1), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	whole := filepath.Join(folder, "whole.toml")
@@ -333,7 +333,7 @@ func TestFilesThatCanNotBeReadAreNamed(t *testing.T) {
 
 // TestSharesOfTheRangeMeet: each column's band begins where the one before it ends, however many there are.
 func TestSharesOfTheRangeMeet(t *testing.T) {
-	for _, count := range []int{1, 2, 6, MaxColumns} {
+	for _, count := range []int{1, 2, 6, maxColumns} {
 		edge := lowestHz
 		for i := range count {
 			band := share(i, count)

@@ -77,8 +77,8 @@ func (r *reader) name(f *File, t *table, names map[string]*table) string {
 
 // nameFault says why a name can not head a column of the level table, a CSV file that people edit.
 func nameFault(name string) (fault, remedy string) {
-	if length := utf8.RuneCountInString(name); length > MaxName {
-		return fmt.Sprintf("has %d characters, more than %d", length, MaxName), "choose a shorter one"
+	if length := utf8.RuneCountInString(name); length > maxName {
+		return fmt.Sprintf("has %d characters, more than %d", length, maxName), "choose a shorter one"
 	}
 	for _, c := range name {
 		switch {
@@ -187,8 +187,8 @@ func (r *reader) polygon(n *node) masks.Region {
 		r.wrong(n, "region", "not a list of corners", example)
 		return nil
 	}
-	if len(n.items) > MaxCorners {
-		r.fail(n.where(), fmt.Sprintf("region has %d corners, more than %d", len(n.items), MaxCorners), "leave corners out")
+	if len(n.items) > maxCorners {
+		r.fail(n.where(), fmt.Sprintf("region has %d corners, more than %d", len(n.items), maxCorners), "leave corners out")
 		return nil
 	}
 	var region masks.Region

@@ -33,7 +33,7 @@ func DecodeSRGB(v float64) float64 {
 // Encoded is the straight curve, for mixing codes as they are.
 func Encoded() *Curve { return NewCurve(func(v float64) float64 { return v }) }
 
-// NewCurve tabulates decode, which takes 0..1 to 0..1 and rises strictly.
+// NewCurve tabulates decode, which takes a code divided by 255, 0..1, to light, 0..1, and rises strictly.
 func NewCurve(decode func(float64) float64) *Curve {
 	c := new(Curve)
 	for i := range 256 {

@@ -19,20 +19,20 @@ import (
 	"colonnade/compose/picture"
 )
 
-// MaxPixels is the largest photo taken. It lets the largest medium-format cameras in (151 million pixels) and
+// maxPixels is the largest photo taken. It lets the largest medium-format cameras in (151 million pixels) and
 // keeps a made-up header from claiming the machine's memory.
-const MaxPixels = 160_000_000
+const maxPixels = 160_000_000
 
-// maxFile is the largest file read whole: a 16-bit PNG of MaxPixels that does not compress at all.
-const maxFile = 8*MaxPixels + 1<<20
+// maxFile is the largest file read whole: a 16-bit PNG of maxPixels that does not compress at all.
+const maxFile = 8*maxPixels + 1<<20
 
 // Photo is what a photo's file says before its pixels are decoded.
 type Photo struct {
 	Path        string
-	Size        image.Point // as shown, after Orientation
-	Orientation int         // EXIF: 1 to 8
-	Profile     []byte      // ICC profile, nil when it carries none
-	Digest      [sha256.Size]byte
+	Size        image.Point       // pixels as shown, after Orientation
+	Orientation int               // EXIF: 1 to 8
+	Profile     []byte            // ICC profile, nil when it carries none
+	Digest      [sha256.Size]byte // SHA-256 of the whole file
 	kind        kind
 }
 
@@ -43,7 +43,9 @@ const (
 	pngKind  kind = "PNG"
 )
 
-// Open reads a photo's header, colour profile, orientation and digest.
+// Open reads a photo's header, colour profile, orientation and digest. It refuses files that are neither JPEG nor PNG,
+// CMYK, photos of more than 160 million pixels, and damaged headers and profiles, with the file and the remedy in the
+// error; damage in the pixels is told by Pixels.
 func Open(path string) (*Photo, error) {
 	data, err := read(path)
 	if err != nil {
@@ -61,7 +63,7 @@ func read(path string) ([]byte, error) {
 	if info, err := file.Stat(); err != nil || !info.Mode().IsRegular() {
 		return nil, fmt.Errorf("photos: %s is not a regular file; name photos only", Quote(path))
 	} else if info.Size() > maxFile {
-		return nil, fmt.Errorf("photos: %s is %d MB large; photos go up to %d million pixels", Quote(path), info.Size()>>20, MaxPixels/1_000_000)
+		return nil, fmt.Errorf("photos: %s is %d MB large; photos go up to %d million pixels", Quote(path), info.Size()>>20, maxPixels/1_000_000)
 	}
 	data, err := io.ReadAll(io.LimitReader(file, maxFile))
 	if err != nil {
@@ -96,8 +98,8 @@ func inspect(path string, data []byte) (*Photo, error) {
 	if config.ColorModel == color.CMYKModel {
 		return nil, fmt.Errorf("photos: %s is a CMYK photo; export it as RGB", Quote(path))
 	}
-	if config.Width <= 0 || config.Height <= 0 || config.Width > MaxPixels/config.Height {
-		return nil, fmt.Errorf("photos: %s says it is %d x %d, above %d million pixels; make it smaller", Quote(path), config.Width, config.Height, MaxPixels/1_000_000)
+	if config.Width <= 0 || config.Height <= 0 || config.Width > maxPixels/config.Height {
+		return nil, fmt.Errorf("photos: %s says it is %d x %d, above %d million pixels; make it smaller", Quote(path), config.Width, config.Height, maxPixels/1_000_000)
 	}
 	if photo.kind == jpegKind {
 		photo.Profile, err = jpegProfile(data)
@@ -168,7 +170,8 @@ func orientation(data []byte, kind kind) int {
 	return value
 }
 
-// Pixels decodes the photo as it is shown. It fails when the file has changed since Open.
+// Pixels decodes the photo as it is shown: turned as Orientation says, 16-bit samples rounded to the nearest of 8 bits,
+// codes otherwise as they are. It fails when the file is damaged, has transparent pixels, or has changed since Open.
 func (p *Photo) Pixels() (*picture.Picture, error) {
 	data, err := read(p.Path)
 	if err != nil {

@@ -434,7 +434,7 @@ func FuzzOpen(f *testing.F) {
 		f.Add(seed)
 	}
 	f.Fuzz(func(t *testing.T, data []byte) {
-		if photo, err := inspect("x1.jpg", data); err == nil && photo.Size.X*photo.Size.Y > MaxPixels {
+		if photo, err := inspect("x1.jpg", data); err == nil && photo.Size.X*photo.Size.Y > maxPixels {
 			t.Fatalf("%v is taken", photo.Size)
 		}
 	})

@@ -15,7 +15,8 @@ type Set struct {
 	Size   image.Point
 }
 
-// OpenSet finds and checks a set; no pixel is decoded.
+// OpenSet finds a set, a folder or a glob (see Find), and opens its photos (see Open); no pixel is decoded. Of several
+// errors it gives that of the lowest level. It also refuses photos that differ in size or colour profile.
 func OpenSet(where string) (*Set, error) {
 	files, err := Find(where)
 	if err != nil {

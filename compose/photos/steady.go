@@ -22,8 +22,8 @@ type Correction struct {
 	Shift [2]int64 // by which the scene has moved right and down, in ShiftUnit
 }
 
-// None is whether there is nothing to correct.
-func (c Correction) None() bool {
+// none is whether there is nothing to correct.
+func (c Correction) none() bool {
 	for _, gain := range c.Gain {
 		if gain != 0 && gain != GainUnit {
 			return false
@@ -40,7 +40,7 @@ func (c Correction) whole() [2]int {
 // Apply makes the corrected photo: its light divided by the gains, and moved back by the shift, what is not at hand
 // then taken from base. Both have one size; neither is changed. All is done in light and rounded once.
 func (c Correction) Apply(photo, base *picture.Picture, curve *light.Curve) *picture.Picture {
-	if c.None() {
+	if c.none() {
 		return photo
 	}
 	out := picture.New(photo.Width, photo.Height)

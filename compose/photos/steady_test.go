@@ -94,7 +94,7 @@ func TestCorrectionFollowsTheFormula(t *testing.T) {
 func TestCorrectionByNothingIsThePhotoItself(t *testing.T) {
 	photo, base := grained(20, 10, 3), grained(20, 10, 4)
 	for _, c := range []Correction{{}, {Gain: [3]int64{GainUnit, GainUnit, GainUnit}}} {
-		if got := c.Apply(photo, base, light.SRGB()); got != photo || !c.None() {
+		if got := c.Apply(photo, base, light.SRGB()); got != photo || !c.none() {
 			t.Errorf("%+v made another picture", c)
 		}
 	}

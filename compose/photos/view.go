@@ -10,14 +10,16 @@ import (
 	"colonnade/masks"
 )
 
-// View is the part of the photo that fills the frame.
+// View is the part of the photo that fills the frame: a rectangle in photo pixels, which need not be whole, and the
+// size that it is brought to.
 type View struct {
 	X, Y, Width, Height float64     // in photo pixels
 	Size                image.Point // of the frame
 }
 
 // NewView places a frame of the given size over a photo. A zero size means the crop's own, or the photo's.
-// A nil crop (x, y, width, height) means the largest centred area of the frame's shape.
+// A nil crop (x, y, width, height, in photo pixels) means the largest centred area of the frame's shape. A crop that
+// reaches outside the photo, is smaller than a pixel, or has another shape than the frame is an error.
 func NewView(photo, size image.Point, crop []float64) (View, error) {
 	if crop == nil {
 		if size == (image.Point{}) {
@@ -63,7 +65,7 @@ func (v View) Photo(photo image.Point) image.Rectangle {
 	return image.Rect(int(math.Floor(a.X+1e-6)), int(math.Floor(a.Y+1e-6)), int(math.Ceil(b.X-1e-6)), int(math.Ceil(b.Y-1e-6)))
 }
 
-// Scale is frame pixels a photo pixel; feathers follow it.
+// Scale is frame pixels a photo pixel. A feather in photo pixels, times Scale, is one in frame pixels.
 func (v View) Scale() float64 { return float64(v.Size.X) / v.Width }
 
 // Point takes a point of the photo to the frame.
@@ -80,7 +82,8 @@ func (v View) Region(r masks.Region) masks.Region {
 	return out
 }
 
-// Apply cuts the view out of a photo and resizes it, in the light of curve.
+// Apply cuts the view out of a photo and resizes it, in the light of curve. Where nothing is to be done it is the photo
+// itself, no copy.
 func (v View) Apply(photo *picture.Picture, curve *light.Curve) *picture.Picture {
 	whole := func(f float64) bool { return f == math.Floor(f) }
 	if v.Width == float64(v.Size.X) && v.Height == float64(v.Size.Y) && whole(v.X) && whole(v.Y) {

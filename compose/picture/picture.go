@@ -10,8 +10,8 @@ import (
 
 // Picture is 8-bit RGB, row by row, 3*Width bytes a row.
 type Picture struct {
-	Width, Height int
-	Pix           []uint8
+	Width, Height int     // pixels
+	Pix           []uint8 // red, green and blue of each pixel, from the top-left one
 }
 
 // New makes a black picture.
@@ -19,7 +19,7 @@ func New(width, height int) *Picture {
 	return &Picture{width, height, make([]uint8, 3*width*height)}
 }
 
-// Row is the pixels of row y.
+// Row is the pixels of row y, from 0 at the top: 3*Width bytes of Pix itself, no copy.
 func (p *Picture) Row(y int) []uint8 { return p.Pix[3*p.Width*y:][:3*p.Width] }
 
 // Scene is all that a frame's pixels are made from. Every photo and the base plate have the frame's size, and
@@ -36,7 +36,7 @@ type Scene struct {
 //	out = base; for each column: out = out + mask x (photo[level] - out)
 //
 // in light, rounded once, to the nearest code. Between two levels the photo is the mix of both in light.
-// dst has the frame's size. Each level lies between 0 and that of the last photo.
+// dst has the frame's size. tuple has a level for each mask, between 0 and that of the last photo.
 func (s *Scene) Compose(dst *Picture, tuple []levels.Level) {
 	copy(dst.Pix, s.Base.Pix)
 	line := make([]uint32, 3*dst.Width)
@@ -75,7 +75,8 @@ func (s *Scene) layRow(line []uint32, y int, m *masks.Mask, level levels.Level) 
 	}
 }
 
-// Between is the light part/1000 of the way from code low to code high.
+// Between is the light part/1000 of the way from code low to code high, 0 to light.One, rounded toward low. part is
+// from 0 to levels.One.
 func Between(curve *light.Curve, low, high uint8, part levels.Level) uint32 {
 	from, to := int64(curve.Linear[low]), int64(curve.Linear[high])
 	return uint32(from + (to-from)*int64(part)/int64(levels.One))

@@ -16,7 +16,7 @@ const Signature = "\x89PNG\r\n\x1a\n"
 // KeyWord heads the text chunk that holds a frame's key (11.3.3.2).
 const KeyWord = "colonnade-key"
 
-// AppendChunk adds a whole chunk: length, type, data and CRC (5.3).
+// AppendChunk adds a whole chunk: length, type, data and CRC (5.3). kind is the type, four letters.
 func AppendChunk(dst []byte, kind string, data []byte) []byte {
 	dst = binary.BigEndian.AppendUint32(dst, uint32(len(data)))
 	start := len(dst)
@@ -25,9 +25,8 @@ func AppendChunk(dst []byte, kind string, data []byte) []byte {
 	return binary.BigEndian.AppendUint32(dst, crc32.ChecksumIEEE(dst[start:]))
 }
 
-// AppendHead adds all that comes before a frame's picture: signature, header of an 8-bit RGB picture without
-// interlace, the colour chunks and the key. Of colour it takes an ICC profile; without one the picture says
-// that it is sRGB, with the gAMA and cHRM chunks that section 11.3.2.5 recommends beside it.
+// AppendHead adds all that comes before a frame's picture: signature, header of an 8-bit RGB picture of width x
+// height pixels without interlace, the colour chunks and a text chunk with the key, KeyLength hexadecimal digits.
 func AppendHead(dst []byte, width, height int, colour Colour, key string) []byte {
 	dst = append(dst, Signature...)
 	header := binary.BigEndian.AppendUint32(nil, uint32(width))
@@ -41,10 +40,11 @@ func AppendHead(dst []byte, width, height int, colour Colour, key string) []byte
 // AppendEnd adds the last chunk.
 func AppendEnd(dst []byte) []byte { return AppendChunk(dst, "IEND", nil) }
 
-// Colour is the chunks that say what the codes of a picture mean.
+// Colour is the chunks that say what the codes of a picture mean, whole and ready to be written.
 type Colour []byte
 
-// NewColour makes the colour chunks for an ICC profile, or for sRGB when it is nil.
+// NewColour makes the colour chunks: one that holds the ICC profile, byte for byte (11.3.2.3), or, when it is nil, those
+// that say sRGB, with the gAMA and cHRM chunks that section 11.3.2.5 recommends beside it.
 func NewColour(profile []byte) Colour {
 	if profile == nil {
 		c := AppendChunk(nil, "cHRM", numbers(31270, 32900, 64000, 33000, 30000, 60000, 15000, 6000))

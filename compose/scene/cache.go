@@ -23,7 +23,8 @@ type entry struct {
 	err     error
 }
 
-// Photo is the photo of a level as the frame sees it. It is shared and must not be changed.
+// Photo is the photo of a level, 0 to Set.Top, as the frame sees it: corrected, cut and resized. It is shared and must
+// not be changed. The error is that of photos.Photo.Pixels.
 func (s *Scene) Photo(level int) (*picture.Picture, error) { return s.decoded(s.Set.Photos[level]) }
 
 // BasePlate is the photo of the base plate as the frame sees it. It is shared and must not be changed.

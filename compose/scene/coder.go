@@ -60,7 +60,8 @@ func (c *Coder) Ready() error {
 // Key is the frame's key; see Scene.Key.
 func (c *Coder) Key(tuple []levels.Level) string { return c.scene.Key(tuple) }
 
-// Append adds the frame's whole PNG file to dst.
+// Append adds the frame's whole PNG file to dst. The error is that of a photo that can not be decoded; then dst comes
+// back as it was.
 func (c *Coder) Append(dst []byte, tuple []levels.Level) ([]byte, error) {
 	coder, err := c.ready()
 	if err != nil {
@@ -70,6 +71,9 @@ func (c *Coder) Append(dst []byte, tuple []levels.Level) ([]byte, error) {
 		c.scene.Drop()
 	}
 	size := c.scene.Size()
-	dst = pngfile.AppendHead(dst, size.X, size.Y, c.colour, c.Key(tuple))
-	return coder.Append(dst, nil, tuple)
+	frame, err := coder.Append(pngfile.AppendHead(dst, size.X, size.Y, c.colour, c.Key(tuple)), nil, tuple)
+	if err != nil {
+		return dst, err
+	}
+	return frame, nil
 }

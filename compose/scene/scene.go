@@ -27,7 +27,7 @@ const formatVersion = "colonnade frame 2"
 // Column is where a column stands, in pixels of the photo.
 type Column struct {
 	Region  masks.Region
-	Feather float64 // standard deviation of the edge's blur
+	Feather float64 // standard deviation of the edge's blur; 0 for a hard edge
 }
 
 // Scene is a photo set with its columns, seen through a view.
@@ -45,7 +45,8 @@ type Scene struct {
 	cache   cache
 }
 
-// New joins a scene together. base is the photo of the base plate: one of the set's, or one that agrees with it.
+// New joins a scene together. base is the photo of the base plate: one of the set's, or one of the same size and colour
+// profile, or the error says how they differ. encoded is Scene.Encoded. No pixel is decoded.
 func New(set *photos.Set, view photos.View, columns []Column, base *photos.Photo, encoded bool) (*Scene, error) {
 	if err := set.Agrees(base); err != nil {
 		return nil, err
@@ -59,7 +60,8 @@ func New(set *photos.Set, view photos.View, columns []Column, base *photos.Photo
 // Size is the frame's size in pixels.
 func (s *Scene) Size() image.Point { return s.View.Size }
 
-// Digest is the digest, in hexadecimal, of all that decides the pixels of every frame.
+// Digest is the SHA-256, 64 hexadecimal digits, of all that decides the bytes of the frames but their levels: the photos'
+// files, the base plate, view, regions, feathers, light and steadying.
 func (s *Scene) Digest() string { return hex.EncodeToString(s.digest[:]) }
 
 func (s *Scene) sum() (digest [sha256.Size]byte) {
@@ -88,7 +90,7 @@ func (s *Scene) sum() (digest [sha256.Size]byte) {
 	return sha256.Sum256(b.Bytes())
 }
 
-// Key is the digest of the scene and a tuple of levels: equal keys, equal frames. A column's name and band
+// Key is the SHA-256, 64 hexadecimal digits, of the scene's digest and a tuple of levels: equal keys, equal frames. A column's name and band
 // play no part in it.
 func (s *Scene) Key(tuple []levels.Level) string {
 	b := make([]byte, 0, sha256.Size+4*len(tuple))
@@ -114,7 +116,7 @@ func (s *Scene) Profile() *profile.Profile { return s.profile }
 // Colour is the colour chunks of every frame.
 func (s *Scene) Colour() pngfile.Colour { return pngfile.NewColour(s.Set.Profile()) }
 
-// Masks are the columns' masks in the frame, made when first asked for.
+// Masks are the columns' masks in the frame, in the columns' order, made when first asked for.
 func (s *Scene) Masks() []*masks.Mask { return s.masks() }
 
 func (s *Scene) makeMasks() []*masks.Mask {

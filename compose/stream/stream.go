@@ -61,8 +61,8 @@ type plane struct {
 	samples []byte
 }
 
-// New prepares to make a stream: it finds which samples depend on which columns. It asks for no picture. Chroma
-// 4:2:0 is refused for a frame of odd width or height.
+// New prepares to make a stream: it finds which samples depend on which columns. It asks for no picture. It
+// refuses masks outside the frame, a rate or chroma that there is not, and 4:2:0 for a frame of odd width or height.
 func New(source Source, options Options) (*Stream, error) {
 	if err := source.check(); err != nil {
 		return nil, err

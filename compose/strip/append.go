@@ -172,23 +172,3 @@ func (f *frame) open(band *band) {
 		}
 	}
 }
-
-// Prepare codes the states of the tuples, as many as there is memory for. Frames of these tuples are then made
-// without the photos, and without delay.
-func (c *Coder) Prepare(ctx context.Context, tuples ...[]levels.Level) error {
-	most := int64(0)
-	for _, set := range c.layout.used {
-		most += c.layout.bytes[set]
-	}
-	for _, tuple := range tuples {
-		if !c.memo.room(most) {
-			return nil
-		}
-		f, err := c.frame(ctx, tuple)
-		if err != nil {
-			return err
-		}
-		c.done(f)
-	}
-	return nil
-}

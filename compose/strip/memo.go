@@ -90,13 +90,6 @@ func (m *memo) reserve(need int64) {
 	m.wanted = false
 }
 
-// room reports whether there is room for need more bytes as it is.
-func (m *memo) room(need int64) bool {
-	m.mutex.Lock()
-	defer m.mutex.Unlock()
-	return m.limit <= 0 || m.size+need <= m.limit
-}
-
 // shrink drops states that no frame holds until there is room for need more bytes. It reports whether there is.
 func (m *memo) shrink(need int64) bool {
 	if m.limit <= 0 {

@@ -110,8 +110,8 @@ func TestStatesStayWithinTheMemoryAndComeBack(t *testing.T) {
 		}
 	}
 	unbounded := s.coder(t, Options{})
-	if err := unbounded.Prepare(context.Background(), all...); err != nil {
-		t.Fatal(err)
+	for _, tuple := range all {
+		s.frame(t, unbounded, tuple)
 	}
 	if unbounded.memo.size <= 90_000 {
 		t.Errorf("all states take %d bytes: the bound in this test is no bound", unbounded.memo.size)
@@ -143,7 +143,7 @@ func TestStatesOfAFrameInTheMakingStay(t *testing.T) {
 	c.done(f)
 }
 
-func TestPreparedFramesNeedNoPhotos(t *testing.T) {
+func TestCodedFramesNeedNoPhotos(t *testing.T) {
 	s := overlapping()
 	all := someTuples(s, 5)
 	gone := false
@@ -159,16 +159,12 @@ func TestPreparedFramesNeedNoPhotos(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := c.Prepare(context.Background(), all...); err != nil {
-		t.Fatal(err)
+	for _, tuple := range all {
+		s.frame(t, c, tuple)
 	}
 	gone = true
 	for _, tuple := range all {
 		s.frame(t, c, tuple)
-	}
-	bounded := s.coder(t, Options{Memory: 1000})
-	if err := bounded.Prepare(context.Background(), all...); err != nil || bounded.memo.size != 0 {
-		t.Errorf("with 1000 bytes Prepare coded %d bytes (error: %v); a frame does not fit", bounded.memo.size, err)
 	}
 }
 
@@ -306,7 +302,7 @@ func TestAPhotoThatFailsFailsOneFrameOnly(t *testing.T) {
 	}
 }
 
-func TestNewAndPrepareEndWithTheirContext(t *testing.T) {
+func TestNewAndCodingEndWithTheirContext(t *testing.T) {
 	s := overlapping()
 	ended, end := context.WithCancel(context.Background())
 	end()
@@ -314,8 +310,8 @@ func TestNewAndPrepareEndWithTheirContext(t *testing.T) {
 		t.Errorf("New gives error %v, want %v", err, context.Canceled)
 	}
 	c := s.coder(t, Options{})
-	if err := c.Prepare(ended, someTuples(s, 1)...); !errors.Is(err, context.Canceled) {
-		t.Errorf("Prepare gives error %v, want %v", err, context.Canceled)
+	if _, err := c.frame(ended, someTuples(s, 1)[0]); !errors.Is(err, context.Canceled) {
+		t.Errorf("coding gives error %v, want %v", err, context.Canceled)
 	}
 	s.check(t, c, someTuples(s, 1)[0])
 }

@@ -79,7 +79,8 @@ const spares = 64
 const maxWidth = 1 << 22
 
 // New prepares to make frames: it finds which bytes depend on which columns, and the filter and codes of each band.
-// It looks at every photo twice. It ends early when ctx does.
+// It looks at every photo twice. Errors are those of a source that does not fit together (a mask outside the frame, a
+// picture of another size), those of Base and Photo, and that of ctx, with which it ends early.
 func New(ctx context.Context, source Source, options Options) (*Coder, error) {
 	if err := source.check(); err != nil {
 		return nil, err
