@@ -19,6 +19,25 @@ func apart(u, v codes, i int) int32 {
 	return most
 }
 
+// apart is the same between two photos. Where one is burnt out it was at least as bright as it seems.
+func (s *Shot) apart(t *Shot, i int) int32 {
+	white, other := s.white[i], t.white[i]
+	if white|other == 0 {
+		return apart(s.codes, t.codes, i)
+	}
+	most := int32(0)
+	for c := range 3 {
+		d := int32(s.codes[c][i]) - int32(t.codes[c][i])
+		if white>>c&1 == 0 {
+			most = max(most, -d)
+		}
+		if other>>c&1 == 0 {
+			most = max(most, d)
+		}
+	}
+	return most
+}
+
 // limits are what a photo's pixels differ by at the most where nothing has changed, of their channels and of their
 // brightness: leastChange, or what noise makes them differ by.
 func (b *Base) limits(s *Shot) (channel, luma int32) {
@@ -64,7 +83,7 @@ func (b *Base) changed(u, v *Shot) []uint8 {
 	limit, doubt := max(u.limit, v.limit), max(u.doubt(), v.doubt())
 	out := make([]uint8, len(u.codes[0]))
 	for i := range out {
-		if apart(u.codes, v.codes, i) > limit+max(u.slopes[i], v.slopes[i])*doubt/32 {
+		if u.apart(v, i) > limit+max(u.slopes[i], v.slopes[i])*doubt/32 {
 			out[i] = 1
 		}
 	}

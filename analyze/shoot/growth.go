@@ -26,6 +26,8 @@ const (
 	// denseReach is how far around a pixel others are counted: half of them must have changed as well, or it is noise. What
 	// JPEG does to a block of detail lies scattered, objects do not.
 	denseReach = 2
+	// leastPart is the part of a stack's largest piece, one in so many, that another piece of it has at the least.
+	leastPart = 10
 )
 
 // Step is what has happened in a column from one level to the next.
@@ -130,7 +132,7 @@ func counted(marks []uint8, inside []int) int {
 type stack struct{ top, bottom, count int }
 
 func (b *Base) stackOf(marks []uint8, inside []int) stack {
-	rows := make(map[int]int)
+	rows := make([]int, b.reduced.height+1)
 	widest := 0
 	s := stack{top: -1, bottom: -1}
 	for _, i := range inside {
@@ -141,13 +143,27 @@ func (b *Base) stackOf(marks []uint8, inside []int) stack {
 			widest = max(widest, rows[y])
 		}
 	}
-	for y := range b.reduced.height {
+	var runs []stack // of rows beside each other
+	run, largest := stack{top: -1}, 0
+	for y, n := range rows {
 		// A row of few pixels is noise, or the rim of a shadow.
-		if 6*rows[y] >= widest && rows[y] > 1 {
-			if s.top < 0 {
-				s.top = y
+		if 6*n >= widest && n > 1 {
+			if run.top < 0 {
+				run.top = y
 			}
-			s.bottom = y + 1
+			run.bottom, run.count = y+1, run.count+n
+		} else if run.top >= 0 {
+			runs, largest = append(runs, run), max(largest, run.count)
+			run = stack{top: -1}
+		}
+	}
+	for _, run := range runs {
+		// A stack may have a gap, where an object looks like the stage. What is small is none of its parts.
+		if leastPart*run.count >= largest {
+			if s.top < 0 {
+				s.top = run.top
+			}
+			s.bottom = run.bottom
 		}
 	}
 	return s
@@ -202,7 +218,7 @@ func (b *Base) lookBelow(s *Step, before, after *Shot, stood, stands []uint8, in
 				edges++
 			}
 			detail := apart[at] - int32(sums[at]/counts[at])
-			if own[i] && max(detail, -detail) > limit+max(before.slopes[i], after.slopes[i])*doubt/32 {
+			if own[i] && before.white[i]|after.white[i] == 0 && max(detail, -detail) > limit+max(before.slopes[i], after.slopes[i])*doubt/32 {
 				moved++
 				area = area.Union(image.Rect(i%width, i/width, i%width+1, i/width+1))
 			}

@@ -23,8 +23,8 @@ const (
 	// of one leave three quarters, and are seen to soften when photos change.
 	VisibleSoftness = 0.8
 	// softInColumns is the share of the objects' detail, in the reduced photo, that must be kept. The finest detail is gone there
-	// already: a blur that leaves four fifths of that leaves so much of the rest.
-	softInColumns = 0.87
+	// already: a blur that leaves four fifths of that leaves some nine tenths of the rest.
+	softInColumns = 0.9
 	// VisibleNoise is by how many 8-bit steps noise may exceed the set's: grain of a few pixels needs three times the
 	// contrast of an area to be seen (common practice), and three steps are that at middle grey.
 	VisibleNoise = 3.0

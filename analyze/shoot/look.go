@@ -11,6 +11,7 @@ type Shot struct {
 	Measure
 	codes            codes
 	slopes           []int32 // of its brightness, as the base plate's
+	white            []uint8 // bits of the channels that may be burnt out, where the photo is brighter than the base plate
 	use              []uint8 // still, and at hand in both pictures, in reduced pixels
 	limit, lumaLimit int32   // see Base.limits
 	seams            []seam  // by column
@@ -70,6 +71,7 @@ func (b *Base) measure(photo *picture.Picture) (*reduced, *Shot) {
 	}
 	s.Uneven = found.uneven
 	s.codes = b.even(aligned, s.gains)
+	s.white = whiteIn(aligned, s.gains)
 	s.Burnt, s.Black = b.clipped(r, s.use)
 	s.asIs, s.even = b.difference(aligned.codes(b.table, evenGains).smoothed(r.width, r.height), s.use), b.difference(s.codes, s.use)
 	return r, s
@@ -91,6 +93,28 @@ func (b *Base) even(aligned *reduced, gains [3]int64) codes {
 		}
 	}
 	return out.smoothed(aligned.width, aligned.height)
+}
+
+// whiteIn are the channels, as bits, that may be burnt out at a pixel or beside it, of those that are brighter than the base plate's.
+func whiteIn(aligned *reduced, gains [3]int64) []uint8 {
+	w, h := aligned.width, aligned.height
+	out := make([]uint8, w*h)
+	for c, gain := range gains {
+		if lightUnit*GainUnit/gain >= burntLight {
+			continue
+		}
+		for i, v := range aligned.light[c] {
+			if v < nearWhite && (aligned.burnt[i] == 0 || v < partlyWhite) {
+				continue
+			}
+			for y := max(i/w-1, 0); y <= min(i/w+1, h-1); y++ {
+				for x := max(i%w-1, 0); x <= min(i%w+1, w-1); x++ {
+					out[y*w+x] |= 1 << c
+				}
+			}
+		}
+	}
+	return out
 }
 
 // burntLight is the light that a photo may show as white: three parts in a hundred less than white.

@@ -123,7 +123,7 @@ func (b *Base) distances(shots []*Shot) [][]int {
 			limit, doubt := max(u.limit, v.limit), max(u.doubt(), v.doubt())
 			for p := 0; p < len(places); p += every {
 				at := places[p]
-				if apart(u.codes, v.codes, at) > limit+max(u.slopes[at], v.slopes[at])*doubt/32 {
+				if u.apart(v, at) > limit+max(u.slopes[at], v.slopes[at])*doubt/32 {
 					out[i][j]++
 				}
 			}
