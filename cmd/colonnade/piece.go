@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -121,12 +122,22 @@ func basePhoto(file *columnfile.File, set *photos.Set) (*photos.Photo, error) {
 	return set.Photos[file.BaseLevel], nil
 }
 
-// writeWhole writes a file so that it is complete under its name or not there at all. "-" is standard output.
+// writeWhole writes a file so that it is complete under its name or not there at all. "-" is standard output; a link stays
+// one, and so does a device or a pipe, which is written into.
 func writeWhole(path string, stdout io.Writer, write func(io.Writer) error) error {
 	if path == "-" {
 		return write(stdout)
 	}
-	temporary, err := os.CreateTemp(filepath.Dir(path), ".colonnade-*.tmp")
+	target := path
+	if linked, err := filepath.EvalSymlinks(path); err == nil {
+		target = linked
+	}
+	if info, err := os.Stat(target); err == nil && info.IsDir() {
+		return inputf("%s: is a folder; name a file in it", photos.Quote(path))
+	} else if err == nil && !info.Mode().IsRegular() {
+		return writeInto(path, write)
+	}
+	temporary, err := os.CreateTemp(filepath.Dir(target), ".colonnade-*.tmp")
 	if err != nil {
 		return inputf("%s: can not be written (%w); check the folder", photos.Quote(path), photos.Cause(err))
 	}
@@ -139,11 +150,27 @@ func writeWhole(path string, stdout io.Writer, write func(io.Writer) error) erro
 	if closeError := temporary.Close(); err == nil {
 		err = closeError
 	}
-	if err == nil {
-		err = os.Rename(temporary.Name(), path)
-	}
 	if err != nil {
 		return fmt.Errorf("%s: can not be written (%w); make room and run it again", photos.Quote(path), photos.Cause(err))
+	}
+	if err := os.Rename(temporary.Name(), target); err != nil {
+		return fmt.Errorf("%s: can not be replaced (%w); close it where another program has it open, or choose another name", photos.Quote(path), errors.Unwrap(err))
+	}
+	return nil
+}
+
+// writeInto writes into a device or a pipe.
+func writeInto(path string, write func(io.Writer) error) error {
+	file, err := os.OpenFile(path, os.O_WRONLY, 0)
+	if err != nil {
+		return inputf("%s: can not be written (%w); name a file", photos.Quote(path), photos.Cause(err))
+	}
+	err = write(file)
+	if closeError := file.Close(); err == nil {
+		err = closeError
+	}
+	if err != nil {
+		return fmt.Errorf("%s: can not be written (%w); run it again", photos.Quote(path), photos.Cause(err))
 	}
 	return nil
 }

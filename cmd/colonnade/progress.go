@@ -38,7 +38,7 @@ func newProgress(kind string, w io.Writer) *progress {
 	}
 	if p.kind == "auto" {
 		p.kind = "plain"
-		if file, ok := w.(*os.File); ok && term.IsTerminal(int(file.Fd())) && os.Getenv("TERM") != "dumb" {
+		if file, ok := w.(*os.File); ok && term.IsTerminal(int(file.Fd())) && redraws(file) {
 			p.kind = "bar"
 			if p.width, _, _ = term.GetSize(int(file.Fd())); p.width < 20 {
 				p.width = 80

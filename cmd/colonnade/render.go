@@ -231,13 +231,14 @@ func writeError(err error, summary sequence.Summary, signalled func() int) error
 	return err
 }
 
+// describe names files with / on every system.
 func (p *piece) describe() sequence.Description {
 	d := sequence.Description{
 		Rate: fmt.Sprintf("%d/%d", p.file.Rate.Num, p.file.Rate.Den), Width: p.scene.Size().X, Height: p.scene.Size().Y,
-		Song: p.file.Song, SongStart: p.file.Offset / 1000, SongSeconds: p.seconds, Scene: p.scene.Digest(), Levels: p.levelsDigest(), Columns: p.table.Names, Version: Version, Shards: p.shards,
+		Song: filepath.ToSlash(p.file.Song), SongStart: p.file.Offset / 1000, SongSeconds: p.seconds, Scene: p.scene.Digest(), Levels: p.levelsDigest(), Columns: p.table.Names, Version: Version, Shards: p.shards,
 	}
 	for _, photo := range p.scene.Set.Photos {
-		d.Photos = append(d.Photos, photo.Path)
+		d.Photos = append(d.Photos, filepath.ToSlash(photo.Path))
 	}
 	return d
 }

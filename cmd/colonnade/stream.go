@@ -58,7 +58,7 @@ func (f *renderFlags) sendStream(p *piece, memory int64, show *progress, stop <-
 }
 
 func streamError(err error) error {
-	if errors.Is(err, syscall.EPIPE) {
+	if readerGone(err) {
 		return errors.New("stream: the program that reads it ended early; see what it says, and start both again")
 	}
 	return fmt.Errorf("stream: %w; start again", err)

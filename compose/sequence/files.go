@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 	"syscall"
+	"time"
 
 	"github.com/gofrs/flock"
 )
@@ -90,9 +91,30 @@ func (disk) Create(name string) (Writer, error) {
 	return newWriter(f), nil
 }
 
-func (disk) Rename(from, to string) error { return os.Rename(from, to) }
+func (disk) Rename(from, to string) error {
+	return patiently(passing, func() error { return os.Rename(from, to) })
+}
 
-func (disk) Remove(name string) error { return os.Remove(name) }
+func (disk) Remove(name string) error {
+	return patiently(passing, func() error { return os.Remove(name) })
+}
+
+const (
+	passingPause = 20 * time.Millisecond
+	passingTries = 50 // a second in all: a virus scanner looks at a new file for less
+)
+
+// patiently does something again as long as it fails for a cause that passes by itself, but not for ever.
+func patiently(passing func(error) bool, do func() error) error {
+	for range passingTries - 1 {
+		err := do()
+		if err == nil || !passing(err) {
+			return err
+		}
+		time.Sleep(passingPause)
+	}
+	return do()
+}
 
 func (disk) Link(from, to string) error { return os.Link(from, to) }
 
@@ -119,7 +141,11 @@ func (disk) Lock(name string) (func(), error) {
 	const patience = 100
 	for range patience {
 		lock := flock.New(name, flock.SetPermissions(0o666))
-		ok, err := lock.TryLock()
+		var ok bool
+		err := patiently(passing, func() (err error) {
+			ok, err = lock.TryLock()
+			return err
+		})
 		if err != nil {
 			return nil, err
 		}
