@@ -16,8 +16,9 @@ import (
 
 // What a FLAC file begins with (RFC 9639, 6 and 8.1).
 const (
-	flacMagicSize       = 4 // "fLaC"
-	flacBlockHeaderSize = 4 // a bit that marks the last block, 7 bits of type, 24 bits of length
+	flacMagicSize       = 4  // "fLaC"
+	flacBlockHeaderSize = 4  // a bit that marks the last block, 7 bits of type, 24 bits of length
+	streamInfoSize      = 34 // the body of the first block (8.2)
 	maxFLACBlocks       = 10_000
 )
 
@@ -66,6 +67,10 @@ func openFLAC(r io.ReaderAt, start, size int64) (decoder, error) {
 		kind := meta.Type(header[0] & 0x7f)
 		switch {
 		case seen == 0:
+			// Read once before it is parsed, so that a disk that fails is not taken for a damaged header.
+			if err := readFull(r, make([]byte, min(length, streamInfoSize)), body); err != nil {
+				return nil, err
+			}
 			if err := d.readStreamInfo(io.NewSectionReader(r, at, flacBlockHeaderSize+length)); err != nil {
 				return nil, err
 			}

@@ -47,7 +47,7 @@ func openOpus(r io.ReaderAt, start, size int64) (decoder, error) {
 	w := newWindow(r, size)
 	first, err := oggPageAt(w, 0)
 	if err != nil {
-		return nil, errCutHeader(size)
+		return nil, opusHeaderError(err, size)
 	}
 	serial := first.serial
 	packets := newOggReader(w, serial)
@@ -79,7 +79,10 @@ func openOpus(r io.ReaderAt, start, size int64) (decoder, error) {
 }
 
 func opusHeaderError(err error, size int64) error {
-	if err == io.EOF {
+	switch {
+	case isUnread(err):
+		return err
+	case err == io.EOF || err == errCutPage:
 		return errCutHeader(size)
 	}
 	return fmt.Errorf("has a damaged header: %w; %s", err, convertAgain)
@@ -115,6 +118,9 @@ func (d *opusDecoder) survey(packets *oggReader, serial uint32, size int64) erro
 		packet, granule, ends, err := packets.next()
 		if err == io.EOF {
 			return errNoFrames
+		}
+		if isUnread(err) {
+			return err
 		}
 		if err != nil {
 			return fmt.Errorf("is damaged at its beginning: %w; %s", err, convertAgain)

@@ -1,6 +1,7 @@
 package song
 
 import (
+	"errors"
 	"fmt"
 	"io"
 )
@@ -43,7 +44,17 @@ func readFull(r io.ReaderAt, p []byte, at int64) error {
 		return nil
 	}
 	if err == nil || err == io.EOF {
-		return fmt.Errorf("got shorter while it was read and now ends at byte %d; let the program that writes it finish first", at+int64(n))
+		return unread{fmt.Errorf("got shorter while it was read and now ends at byte %d; let the program that writes it finish first", at+int64(n))}
 	}
-	return fmt.Errorf("cannot be read at byte %d: %w; check the disk or copy the song again", at+int64(n), withoutPath(err))
+	return unread{fmt.Errorf("cannot be read at byte %d: %w; check the disk or copy the song again", at+int64(n), withoutPath(err))}
+}
+
+// unread is a failure to read what the file has. It says what to do by itself, and tells nothing about the file's content.
+type unread struct{ error }
+
+func (u unread) Unwrap() error { return u.error }
+
+func isUnread(err error) bool {
+	var u unread
+	return errors.As(err, &u)
 }
