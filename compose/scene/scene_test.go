@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 	"strconv"
+	"strings"
 	"sync"
 	"testing"
 
@@ -184,5 +185,42 @@ func TestPhotosGoWhenNoFrameNeedsThem(t *testing.T) {
 	}
 	if again, err := coder.Append(nil, []levels.Level{1000}); err != nil || !bytes.Equal(again, first) {
 		t.Errorf("the first frame comes out different: %v", err)
+	}
+}
+
+func TestAPhotoThatIsDamagedBehindItsHeadFailsTheFrameAndLeavesTheRestAsItWas(t *testing.T) {
+	set := photoSet(t)
+	path := set.Photos[2].Path
+	data, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	data[len(data)-30] ^= 1 // in the deflated picture or its checksum
+	if err := os.WriteFile(path, data, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if set.Photos[2], err = photos.Open(path); err != nil {
+		t.Fatal(err)
+	}
+	c := newScene(t, set, image.Point{}, []Column{{Region: box(5, 5, 20, 20)}}, 0, false).Coder(0, 1)
+	out, err := c.Append([]byte("kept"), []levels.Level{levels.One})
+	if err == nil || !strings.HasPrefix(err.Error(), "photos: "+path+" is a damaged PNG") || string(out) != "kept" {
+		t.Errorf("Append gives %d bytes and %v", len(out), err)
+	}
+	if again := c.Ready(); again == nil || again.Error() != err.Error() {
+		t.Errorf("then Ready gives %v, want %v", again, err)
+	}
+}
+
+func TestABasePlateOfAnotherSizeIsRefused(t *testing.T) {
+	set := photoSet(t)
+	other := *set.Photos[0]
+	other.Size = image.Pt(41, 30)
+	view, err := photos.NewView(set.Size, image.Point{}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := New(set, view, nil, &other, false); err == nil || !strings.Contains(err.Error(), "is 41 x 30, the others are 40 x 30") {
+		t.Errorf("%v", err)
 	}
 }
