@@ -11,8 +11,9 @@ const (
 	refineSteps = 6
 	// farthestRefined is how far, in pixels, refining may go from the correlation's peak before it is taken to be lost.
 	farthestRefined = 2
-	// knownWithin is the standard deviation, in pixels, within which a tile must know its shift to be counted.
-	knownWithin = 0.1
+	// tileWithin is the standard deviation, in pixels, within which a tile must know its shift to be counted, knownWithin that
+	// of all together for the shift to be trusted.
+	tileWithin, knownWithin = 0.2, 0.1
 	// smoothedNeighbours is over how many pixels the binomial kernel spreads the noise of one: 1 over the sum of
 	// its squared weights, (256/70)^2.
 	smoothedNeighbours = 13.4
@@ -49,7 +50,7 @@ func (t *tile) find(photo *picture.Picture, atX, atY int) match {
 	f := newFit(t, patch, m.use)
 	dx, dy, deviation := f.refine()
 	m.dx, m.dy, m.deviation = int64(atX)*moveUnit+dx, int64(atY)*moveUnit+dy, deviation
-	if m.found = m.height >= MinConfidence && m.deviation <= knownWithin; !m.found {
+	if m.found = m.height >= MinConfidence && m.deviation <= tileWithin; !m.found {
 		return m
 	}
 	m.gain = 65536 / float64(f.back)

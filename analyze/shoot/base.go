@@ -214,8 +214,9 @@ func (b *Base) move(photo *picture.Picture, r *reduced, tiles []*tile, m *Measur
 		}
 		x, y := b.centre(tile)
 		matches = append(matches, found)
-		seen = append(seen, sighting{x: x, y: y, dx: float64(found.dx) / moveUnit, dy: float64(found.dy) / moveUnit,
-			weight: 1 / (float64(found.deviation*found.deviation) + 0.0004)})
+		s := sighting{x: x, y: y, dx: float64(found.dx) / moveUnit, dy: float64(found.dy) / moveUnit}
+		s.weigh(found.deviation)
+		seen = append(seen, s)
 	}
 	m.Noise = rounded(middling(noise), 100)
 	if len(seen) == 0 {
@@ -226,15 +227,17 @@ func (b *Base) move(photo *picture.Picture, r *reduced, tiles []*tile, m *Measur
 	found, agreeing := settle(seen, float64(b.size.X)/2, float64(b.size.Y)/2)
 	heights = heights[:0]
 	var agreed []match
+	known := 0.0
 	for i, yes := range agreeing {
 		if yes {
+			known += seen[i].weight
 			heights = append(heights, matches[i].height)
 			agreed = append(agreed, matches[i])
 			m.left, m.inPlace = m.left+matches[i].left, m.inPlace+matches[i].inPlace
 		}
 	}
 	m.Confidence = rounded(middling(heights), 1000)
-	m.ShiftTrusted = true
+	m.ShiftTrusted = known >= 1/(knownWithin*knownWithin+leastVariance)
 	for i, v := range [2]float64{found.x, found.y} {
 		m.shift[i] = int64(math.Round(v * ShiftUnit))
 		m.Shift[i] = rounded(v, 1000)

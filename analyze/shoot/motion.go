@@ -11,8 +11,8 @@ const (
 	// and measured on photographs).
 	MinConfidence = 0.3
 	// sameMotion is by how many pixels two tiles may differ that tell of one motion of the camera: the accuracy that
-	// is claimed for fractions of a pixel, for both.
-	sameMotion = 0.3
+	// is claimed for fractions of a pixel, for both; or sureMotion of their own standard deviations, if that is more.
+	sameMotion, sureMotion = 0.3, 2.5
 	// leastTurn is by how many pixels a turn or a zoom must move the picture's corners to be told from chance.
 	leastTurn = 0.4
 )
@@ -28,6 +28,19 @@ func (m motion) at(x, y float64) (float64, float64) {
 
 // sighting is a shift seen at a place, seen from the picture's centre.
 type sighting struct{ x, y, dx, dy, weight float64 }
+
+// leastVariance is that of a tile's shift, in square pixels, below which no tile counts for more.
+const leastVariance = 0.0004
+
+// weigh gives a sighting the weight of its standard deviation, in pixels.
+func (s *sighting) weigh(deviation float64) {
+	s.weight = 1 / (float64(deviation*deviation) + leastVariance)
+}
+
+// within is by how many pixels along each axis a motion may differ from the sighting and yet be the one that was seen.
+func (s *sighting) within() float64 {
+	return max(sameMotion, sureMotion*math.Sqrt(max(1/s.weight-leastVariance, 0)))
+}
 
 // settle finds the motion that most sightings agree on, and which do. Each pair of sightings gives a motion with turn and zoom
 // to try, each single one a shift alone; what agrees best is refined by least squares. halfWidth and halfHeight are those of the picture.
@@ -101,7 +114,7 @@ func agree(seen []sighting, m motion) []bool {
 	with := make([]bool, len(seen))
 	for i, s := range seen {
 		dx, dy := m.at(s.x, s.y)
-		with[i] = math.Abs(dx-s.dx) <= sameMotion && math.Abs(dy-s.dy) <= sameMotion
+		with[i] = math.Abs(dx-s.dx) <= s.within() && math.Abs(dy-s.dy) <= s.within()
 	}
 	return with
 }

@@ -12,7 +12,7 @@ func sightings(m motion, noise float64, random *rand.Rand) (seen []sighting) {
 	for _, y := range []float64{-800, 0, 800} {
 		for _, x := range []float64{-1200, -400, 400, 1200} {
 			dx, dy := m.at(x, y)
-			seen = append(seen, sighting{x, y, dx + noise*(2*random.Float64()-1), dy + noise*(2*random.Float64()-1), 1 + random.Float64()})
+			seen = append(seen, sighting{x, y, dx + noise*(2*random.Float64()-1), dy + noise*(2*random.Float64()-1), 500 * (1 + random.Float64())})
 		}
 	}
 	return seen

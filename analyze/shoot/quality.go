@@ -91,7 +91,7 @@ func sharpness(matches []match) float64 {
 		p := (detailOf(m.luma, m.use, n) - grain) / float64(m.gain*m.gain)
 		base, photo, noise = base+max(b, 0), photo+max(p, 0), noise+grain/float64(m.gain*m.gain)
 	}
-	if base == 0 || base < noise/8 { // its detail drowns in the noise
+	if base == 0 || base < noise/2 { // its detail drowns in the noise
 		return 0
 	}
 	return max(rounded(squareRoot(photo/base), 1000), leastSharpness)

@@ -12,8 +12,9 @@ const (
 	largestTile = 512
 	// smallestTile is the least side on which a window leaves anything to correlate.
 	smallestTile = 16
-	// tilesMeasured are enough to tell a shift from a turn and to outvote those in which something moves.
-	tilesMeasured = 8
+	// tilesMeasured of the largest tiles are enough to tell a shift from a turn and to outvote those in which something moves. Of
+	// smaller ones more are needed, for each knows its shift less well; there are so few pixels in them that it takes no longer.
+	tilesMeasured, smallTilesMeasured = 8, 20
 	// leastStill is the share of a tile that must be still for it to be of use.
 	leastStill = 0.12
 	// tileMargin is how far a tile's surroundings are at hand: for smoothing, and for moving by a fraction.
@@ -66,8 +67,12 @@ func chooseTiles(photo *picture.Picture, still func(x, y int) bool) []*tile {
 	}
 	sort.SliceStable(tiles, func(a, b int) bool { return tiles[a].score > tiles[b].score })
 	var taken []*tile
+	wanted := tilesMeasured
+	if n < largestTile {
+		wanted = smallTilesMeasured
+	}
 	for _, t := range tiles {
-		if len(taken) < tilesMeasured {
+		if len(taken) < wanted {
 			t.noise = noiseOf(t.luma, t.use, n)
 			if t.ready() {
 				taken = append(taken, t)
@@ -81,7 +86,7 @@ func chooseTiles(photo *picture.Picture, still func(x, y int) bool) []*tile {
 func (t *tile) ready() bool {
 	// Noise of one pixel is spread by the kernel; see refine, which works out the same from what is left over.
 	spread := lumaVariance(t.noise) * 256 * 256 / smoothedNeighbours
-	if t.score*scoreUnit*knownWithin*knownWithin < spread*smoothedNeighbours*4 {
+	if t.score*scoreUnit*tileWithin*tileWithin < spread*smoothedNeighbours*4 {
 		return false
 	}
 	tr := transform{t.n}
