@@ -12,27 +12,49 @@ import (
 	"golang.org/x/term"
 
 	"colonnade/analyze/flash"
+	"colonnade/compose/photos"
 	"colonnade/compose/sequence"
 )
 
-// plainEvery is the time between two lines of plain progress: a night's log stays readable.
-const plainEvery = 30 * time.Second
+// A log of plain lines says much while one may still be looking on, and stays readable in the morning: the time between
+// two lines is a tenth of what has passed, within these.
+const (
+	plainEvery   = 30 * time.Second
+	plainSeldom  = 10 * time.Minute
+	plainShare   = 10
+	jsonEvery    = time.Second
+	lookAround   = time.Second // an error that is found within this stands alone
+	dateAndTime  = "2006-01-02 15:04:05"
+	hourOfTheDay = "15:04"
+)
 
-// progress shows how far a render is: a line that redraws itself on a terminal, a line now and then elsewhere,
+// progress shows how far a render is: a line that redraws itself on a terminal, a dated line now and then elsewhere,
 // or JSON lines.
 type progress struct {
 	kind   string // "bar", "plain", "json", "none"
 	w      io.Writer
 	width  int
-	last   time.Time
-	active bool // a bar stands on the terminal
+	now    func() time.Time
+	begun  time.Time
+	last   time.Time // of the latest line
+	work   *work     // what is still to be said at the beginning; nil once it is
+	active bool      // a bar stands on the terminal
+	told   bool      // it was said what is to be done
 
 	mutex sync.Mutex
 	state sequence.Progress // the latest
 }
 
+// work is what a render sets out to do.
+type work struct {
+	frames        span
+	width, height int
+	rate          string // as a ratio
+	folder        string // "" for a stream
+}
+
 func newProgress(kind string, w io.Writer) *progress {
-	p := &progress{kind: kind, w: w, last: time.Now()}
+	p := &progress{kind: kind, w: w, now: time.Now, begun: time.Now(), last: time.Now()}
 	if w == io.Discard {
 		p.kind = "none"
 	}
@@ -52,21 +74,70 @@ func (p *progress) update(s sequence.Progress) {
 	p.mutex.Lock()
 	defer p.mutex.Unlock()
 	p.state = s
+	now := p.now()
+	if s.Done > 0 || now.Sub(p.begun) >= lookAround {
+		p.begin()
+	}
 	switch p.kind {
 	case "bar":
 		p.bar(s)
 	case "plain":
-		if time.Since(p.last) >= plainEvery && s.Done < s.Total {
-			p.last = time.Now()
-			fmt.Fprintln(p.w, plain(s))
+		every := min(max(now.Sub(p.begun)/plainShare, plainEvery), plainSeldom)
+		if now.Sub(p.last) >= every && s.Done < s.Total {
+			p.last = now
+			p.dated(p.plain(s))
 		}
 	case "json":
-		if time.Since(p.last) >= time.Second || s.Done == s.Total {
-			p.last = time.Now()
-			p.line(map[string]any{"type": "progress", "done": s.Done, "total": s.Total, "written": s.Written, "kept": s.Kept, "repeated": s.Repeated,
-				"bytes": s.Bytes, "frames_per_second": s.FramesPerSecond, "seconds_left": s.Left.Seconds()})
+		if now.Sub(p.last) >= jsonEvery || s.Done == s.Total {
+			p.last = now
+			p.progressLine(s)
 		}
 	}
+}
+
+// begin says what is to be done, once.
+func (p *progress) begin() {
+	if p.work == nil {
+		return
+	}
+	w := p.work
+	p.work, p.told = nil, true
+	switch p.kind {
+	case "plain":
+		to := "into " + photos.Quote(w.folder)
+		if w.folder == "" {
+			to = "as a stream"
+		}
+		p.dated(fmt.Sprintf("frames %d to %d, %d x %d, %s a second, %s; colonnade %s", w.frames.first, w.frames.last, w.width, w.height, strings.TrimSuffix(w.rate, "/1"), to, Version))
+	case "json":
+		p.line(map[string]any{"type": "start", "time": p.now().Format(time.RFC3339), "version": Version, "folder": w.folder,
+			"first": w.frames.first, "last": w.frames.last, "width": w.width, "height": w.height, "fps": w.rate})
+	}
+}
+
+// dated prints a line with the time at its head.
+func (p *progress) dated(text string) {
+	fmt.Fprintf(p.w, "%s  %s\n", p.now().Format(dateAndTime), text)
+}
+
+// notes prints what was noticed on the way.
+func (p *progress) notes(notes []string) {
+	p.mutex.Lock()
+	defer p.mutex.Unlock()
+	p.tell(notes)
+}
+
+func (p *progress) tell(notes []string) {
+	if p.kind == "json" {
+		for _, note := range notes {
+			p.line(map[string]any{"type": "note", "text": note})
+		}
+		return
+	}
+	if p.active && len(notes) > 0 {
+		fmt.Fprint(p.w, "\r\x1b[K")
+	}
+	tell(p.w, notes)
 }
 
 // flashing prints warnings of flashing between two looks at the progress.
@@ -79,24 +150,41 @@ func (p *progress) flashing(warnings []flash.Warning) {
 		}
 		return
 	}
-	if p.active && len(warnings) > 0 {
-		fmt.Fprint(p.w, "\r\x1b[K")
-	}
-	tell(p.w, flash.Notes(warnings))
+	p.tell(flash.Notes(warnings))
 }
 
 // report says where the work stands, whatever kind of progress is shown.
 func (p *progress) report() {
 	p.mutex.Lock()
 	defer p.mutex.Unlock()
+	if p.kind == "json" {
+		p.progressLine(p.state)
+		return
+	}
 	if p.active {
 		fmt.Fprint(p.w, "\r\x1b[K")
 	}
-	fmt.Fprintln(os.Stderr, plain(p.state))
+	fmt.Fprintln(os.Stderr, p.plain(p.state))
 }
 
-func plain(s sequence.Progress) string {
-	return fmt.Sprintf("frame %d/%d, %d written, %d kept, %d repeated, %.1f frames/s, %s left", s.Done, s.Total, s.Written, s.Kept, s.Repeated, s.FramesPerSecond, left(s))
+// words is where other things are said beside the progress: JSON lines stand alone.
+func (p *progress) words() io.Writer {
+	if p.kind == "json" {
+		return io.Discard
+	}
+	return p.w
+}
+
+// plain is one line on where the work stands.
+func (p *progress) plain(s sequence.Progress) string {
+	text := fmt.Sprintf("frame %d/%d, %d written, %d kept, %d repeated, ", s.Done, s.Total, s.Written, s.Kept, s.Repeated)
+	if s.FramesPerSecond == 0 {
+		if s.Stage != "" {
+			return text + s.Stage
+		}
+		return text + "no speed yet"
+	}
+	return text + fmt.Sprintf("%.1f frames/s, %s left, done about %s", s.FramesPerSecond, left(s), p.now().Add(s.Left).Format(hourOfTheDay))
 }
 
 func (p *progress) bar(s sequence.Progress) {
@@ -111,15 +199,38 @@ func (p *progress) bar(s sequence.Progress) {
 	p.active = true
 }
 
-// end clears the bar, or says in JSON what was done.
-func (p *progress) end(s sequence.Summary) {
+// end clears the bar, and says when the work ended and what was done. join is the command that makes a video of the
+// frames, "" where the work failed.
+func (p *progress) end(s sequence.Summary, join string) {
+	p.mutex.Lock()
+	defer p.mutex.Unlock()
 	if p.active {
 		fmt.Fprint(p.w, "\r\x1b[K")
 	}
-	if p.kind == "json" {
-		p.line(map[string]any{"type": "summary", "written": s.Written, "kept": s.Kept, "repeated": s.Repeated, "removed": s.Removed,
-			"bytes": s.Bytes, "seconds": s.Seconds, "link_would_save": s.LinkWouldSave})
+	switch {
+	case p.kind == "plain" && p.told:
+		word := "done"
+		if join == "" {
+			word = "ended early"
+		}
+		p.dated(fmt.Sprintf("%s: frame %d/%d after %s", word, p.state.Done, p.state.Total, took(s.Seconds)))
+	case p.kind == "json":
+		fields := map[string]any{"type": "summary", "time": p.now().Format(time.RFC3339), "written": s.Written, "kept": s.Kept, "repeated": s.Repeated, "removed": s.Removed,
+			"bytes": s.Bytes, "seconds": s.Seconds, "link_would_save": s.LinkWouldSave}
+		if join != "" {
+			fields["encoder"] = join
+		}
+		p.line(fields)
 	}
+}
+
+func (p *progress) progressLine(s sequence.Progress) {
+	fields := map[string]any{"type": "progress", "stage": s.Stage, "done": s.Done, "total": s.Total, "written": s.Written, "kept": s.Kept, "repeated": s.Repeated,
+		"bytes": s.Bytes, "frames_per_second": s.FramesPerSecond, "seconds_left": nil}
+	if s.FramesPerSecond > 0 {
+		fields["seconds_left"] = s.Left.Seconds()
+	}
+	p.line(fields)
 }
 
 func (p *progress) line(v map[string]any) {
@@ -136,13 +247,10 @@ func left(s sequence.Progress) string {
 	return s.Left.Round(time.Second).String()
 }
 
-// shellQuote puts a name in single quotes where a shell would read more than a name in it.
-func shellQuote(name string) string {
-	for _, r := range name {
-		plain := r == '/' || r == '.' || r == '_' || r == '-' || r == '%' || r >= '0' && r <= '9' || r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z'
-		if !plain {
-			return "'" + strings.ReplaceAll(name, "'", `'\''`) + "'"
-		}
+// took is how long something took, for people: tenths of a second matter only below a minute.
+func took(seconds float64) string {
+	if seconds < 60 {
+		return fmt.Sprintf("%.1f s", seconds)
 	}
-	return name
+	return time.Duration(seconds * float64(time.Second)).Round(time.Second).String()
 }

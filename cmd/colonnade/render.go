@@ -15,9 +15,7 @@ import (
 
 	"github.com/spf13/pflag"
 
-	"colonnade/analyze/flash"
 	"colonnade/analyze/levels"
-	"colonnade/analyze/timing"
 	"colonnade/cmd/columnfile"
 	"colonnade/compose/photos"
 	"colonnade/compose/scene"
@@ -173,23 +171,25 @@ func render(f *renderFlags, args []string, out streams) error {
 	if err != nil {
 		return err
 	}
-	tell(words, p.file.Notes)
+	show := newProgress(f.progress, words)
+	show.notes(p.file.Notes)
 	if p.want.first > p.want.last {
-		fmt.Fprintf(words, "shard %s of %d frames holds none: nothing to do\n", f.shard, len(p.table.Rows))
+		fmt.Fprintf(show.words(), "shard %s of %d frames holds none: nothing to do\n", f.shard, len(p.table.Rows))
+		show.end(sequence.Summary{}, "")
 		return nil
 	}
-	show := newProgress(f.progress, words)
-	stop, signalled, done := onSignals(words, show.report)
+	stop, signalled, done := onSignals(show.words(), show.report)
 	defer done()
 	coder := p.scene.Coder(memory, f.jobs)
 	if f.dryRun {
-		if err := dryRun(p, coder, out.stdout); err != nil {
+		if err := dryRun(p, coder, f.encoding(p), out.stdout); err != nil {
 			return err
 		}
 		warnings, err := flashWarnings(p.scene, p.table, p.part)
-		tell(words, flash.Notes(warnings))
+		show.flashing(warnings)
 		return err
 	}
+	show.work = p.work(f)
 	if f.stream != "" {
 		return f.sendStream(p, memory, show, stop, signalled, out)
 	}
@@ -206,16 +206,14 @@ func render(f *renderFlags, args []string, out streams) error {
 		Coder: watchedCoder{coder, func() { flashing.begin(p, show.flashing) }}, Describe: p.describe(), Fresh: f.fresh, Repeats: f.repeats, Jobs: f.jobs,
 		Progress: show.update, Stop: stop,
 	})
-	if err == nil {
-		flashing.wait()
+	if err != nil {
+		show.end(summary, "")
+		return writeError(err, summary, signalled)
 	}
-	show.end(summary)
-	if err := writeError(err, summary, signalled); err != nil {
-		return err
-	}
-	if f.progress != "json" {
-		f.close(words, p, summary)
-	}
+	flashing.wait()
+	join := f.encoding(p).line()
+	show.end(summary, join)
+	f.close(show.words(), p, summary, join)
 	return nil
 }
 
@@ -229,6 +227,15 @@ func writeError(err error, summary sequence.Summary, signalled func() int) error
 		return input(err)
 	}
 	return err
+}
+
+// work is what is said of the frames at the beginning.
+func (p *piece) work(f *renderFlags) *work {
+	w := &work{frames: p.want, width: p.scene.Size().X, height: p.scene.Size().Y, rate: fmt.Sprintf("%d/%d", p.file.Rate.Num, p.file.Rate.Den), folder: f.output}
+	if f.stream != "" {
+		w.folder = ""
+	}
+	return w
 }
 
 // describe names files with / on every system.
@@ -260,35 +267,21 @@ func (f *renderFlags) memoryLimit() (int64, error) {
 }
 
 // close says what was done and what an encoder needs to know.
-func (f *renderFlags) close(w io.Writer, p *piece, s sequence.Summary) {
+func (f *renderFlags) close(w io.Writer, p *piece, s sequence.Summary, join string) {
 	frames := p.want.last - p.want.first + 1
-	fmt.Fprintf(w, "%d frames in %s: %d written, %d kept, %d repeated; %s in %.1f s\n",
-		frames, photos.Quote(f.output), s.Written, s.Kept, s.Repeated, formatBytes(s.Bytes), s.Seconds)
+	fmt.Fprintf(w, "%d frames in %s: %d written, %d kept, %d repeated; %s in %s\n",
+		frames, photos.Quote(f.output), s.Written, s.Kept, s.Repeated, formatBytes(s.Bytes), took(s.Seconds))
 	if s.LinkWouldSave > 0 && s.LinkWouldSave > s.Bytes/10 {
 		fmt.Fprintf(w, "frames that repeat an earlier one take %s of that; --repeats link would save it\n", formatBytes(s.LinkWouldSave))
 	}
+	with := ""
 	if p.file.Song != "" {
-		fmt.Fprintf(w, "join them with the song, for one:\n  %s\n", encoderLine(f.output, p.file.Song, p.file.Offset/1000, p.file.Rate, p.want))
+		with = " with the song"
 	}
+	fmt.Fprintf(w, "join them%s, for one:\n  %s\n", with, join)
 }
 
-// encoderLine is a command of a common free encoder that joins frames and song, which begins at offset seconds of its
-// file.
-func encoderLine(folder, song string, offset float64, rate timing.Rate, frames span) string {
-	start, end := "", ""
-	if frames.first > 1 {
-		start = fmt.Sprintf("-start_number %d ", frames.first)
-	}
-	if begin := offset + rate.Start(frames.first); begin > 0 {
-		end = fmt.Sprintf("-ss %.6f ", begin)
-	} else if begin < 0 {
-		end = fmt.Sprintf("-itsoffset %.6f ", -begin)
-	}
-	return fmt.Sprintf("ffmpeg -framerate %s %s-i %s %s-i %s -c:v libx264 -crf 16 -pix_fmt yuv420p -vf scale=out_color_matrix=bt709:out_range=tv -colorspace bt709 -color_primaries bt709 -color_trc bt709 -c:a aac -b:a 256k -shortest video.mp4",
-		rate, start, shellQuote(filepath.Join(folder, "frame_%06d.png")), end, shellQuote(song))
-}
-
-func dryRun(p *piece, coder *scene.Coder, stdout io.Writer) error {
+func dryRun(p *piece, coder *scene.Coder, join encoding, stdout io.Writer) error {
 	distinct := make(map[string]int)
 	for n := p.want.first; n <= p.want.last; n++ {
 		if key := coder.Key(p.tuple(n)); distinct[key] == 0 {
@@ -323,5 +316,6 @@ func dryRun(p *piece, coder *scene.Coder, stdout io.Writer) error {
 	fmt.Fprintf(stdout, "distinct  %d; the others repeat one of these\n", len(distinct))
 	fmt.Fprintf(stdout, "on disk   about %s, or %s with --repeats link\n", formatBytes(total), formatBytes(size*int64(len(distinct))))
 	fmt.Fprintf(stdout, "time      about %s on a disk that takes %s a second\n", (time.Duration(seconds*float64(time.Second)) + time.Second).Truncate(time.Second), formatBytes(disk))
+	fmt.Fprintf(stdout, "encoder   %s\n", join.line())
 	return nil
 }

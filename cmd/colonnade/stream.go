@@ -31,16 +31,22 @@ func (f *renderFlags) sendStream(p *piece, memory int64, show *progress, stop <-
 	begun := time.Now()
 	state := sequence.Progress{Total: p.want.last - p.want.first + 1}
 	show.update(state)
+	end := func(join string) {
+		show.end(sequence.Summary{Written: state.Written, Seconds: time.Since(begun).Seconds()}, join)
+	}
 	if _, err := io.WriteString(out.stdout, video.Header()); err != nil {
+		end("")
 		return streamError(err)
 	}
 	for n := p.want.first; n <= p.want.last; n++ {
 		select {
 		case <-stop:
+			end("")
 			return statusError{128 + signalled(), fmt.Errorf("stopped after frame %d; a stream begins anew: give --frames %d-%d for the rest", n-1, n, p.want.last)}
 		default:
 		}
 		if err := video.Write(out.stdout, p.tuple(n)); err != nil {
+			end("")
 			return streamError(err)
 		}
 		state.Done++
@@ -53,7 +59,7 @@ func (f *renderFlags) sendStream(p *piece, memory int64, show *progress, stop <-
 			show.update(state)
 		}
 	}
-	show.end(sequence.Summary{Written: state.Written, Seconds: time.Since(begun).Seconds()})
+	end(f.encoding(p).line())
 	return nil
 }
 

@@ -1,0 +1,131 @@
+package main
+
+import (
+	"fmt"
+	"image"
+	"path/filepath"
+	"strings"
+
+	"colonnade/analyze/timing"
+	"colonnade/compose/sequence"
+)
+
+// encoding is what a command of a common free encoder needs to join frames and song.
+type encoding struct {
+	folder string  // of the frames; "" for a stream
+	song   string  // "" for none
+	begin  float64 // second of the song's file at which the first of the frames begins; below 0, silence comes first
+	rate   timing.Rate
+	frames span
+	part   bool // the folder or the song may go on after the last of the frames
+	size   image.Point
+}
+
+// encoding is how the frames that were asked for are joined with the song.
+func (f *renderFlags) encoding(p *piece) encoding {
+	e := encoding{
+		folder: f.output, song: p.file.Song, begin: p.file.Offset/1000 + p.file.Rate.Start(p.want.first), rate: p.file.Rate, frames: p.want,
+		// A level table says nothing of where the song ends.
+		part: p.want.last < p.last() || f.levels != "", size: p.scene.Size(),
+	}
+	if f.stream != "" {
+		e.folder = ""
+	}
+	return e
+}
+
+// line is the command, ready for a shell. What stands before -map is right for these frames and this song; what follows
+// is one way of many to encode them.
+func (e encoding) line() string {
+	words := []string{"ffmpeg"}
+	if e.folder == "" {
+		words = append(words, "-i -")
+	} else {
+		words = append(words, "-framerate "+e.rate.String())
+		if e.frames.first > 1 {
+			words = append(words, fmt.Sprintf("-start_number %d", e.frames.first))
+		}
+		// The encoder reads a percent sign as the beginning of a number.
+		folder := strings.ReplaceAll(e.folder, "%", "%%")
+		words = append(words, "-i "+shellQuote(encoderName(filepath.Join(folder, sequence.Pattern))))
+	}
+	if e.song != "" {
+		words = append(words, e.sound()...)
+	}
+	if e.part && e.folder != "" {
+		words = append(words, fmt.Sprintf("-frames:v %d", e.frames.last-e.frames.first+1))
+	}
+	words = append(words, "-map 0:v")
+	if e.song != "" {
+		words = append(words, "-map 1:a")
+	}
+	return strings.Join(append(words, e.picture()), " ")
+}
+
+// sound is the words that bring the song to the first frame's beginning, and cut it at the last one's end.
+func (e encoding) sound() []string {
+	input := "-i " + shellQuote(encoderName(e.song))
+	seconds := e.rate.Start(e.frames.last+1) - e.rate.Start(e.frames.first)
+	switch {
+	case e.begin < 0:
+		filter := fmt.Sprintf("adelay=%.3f:all=1", -e.begin*1000)
+		if e.part {
+			filter += fmt.Sprintf(",atrim=duration=%.6f", seconds)
+		}
+		return []string{input, "-af " + filter}
+	case e.begin > 0 && strings.EqualFold(filepath.Ext(e.song), ".mp3"):
+		// A frame of MP3 needs those before it: after a jump into the file some 50 ms would be missing.
+		filter := fmt.Sprintf("atrim=start=%.6f", e.begin)
+		if e.part {
+			filter += fmt.Sprintf(":duration=%.6f", seconds)
+		}
+		return []string{input, "-af " + filter + ",asetpts=PTS-STARTPTS"}
+	}
+	var words []string
+	if e.begin > 0 {
+		words = append(words, fmt.Sprintf("-ss %.6f", e.begin))
+	}
+	if e.part {
+		words = append(words, fmt.Sprintf("-t %.6f", seconds))
+	}
+	return append(words, input)
+}
+
+// tagged says of the picture what ITU-R BT.709 video is, in the stream and in the file.
+const tagged = "-color_range tv -colorspace bt709 -color_primaries bt709 -color_trc bt709"
+
+// picture is the words for a video that plays everywhere.
+func (e encoding) picture() string {
+	filter := "setparams=range=tv:colorspace=bt709:color_primaries=bt709:color_trc=bt709"
+	if e.folder != "" {
+		filter = "scale=out_color_matrix=bt709:out_range=tv:flags=accurate_rnd+full_chroma_int," + filter
+	}
+	if e.size.X%2 != 0 || e.size.Y%2 != 0 { // 4:2:0 has one colour sample to two by two pixels
+		filter = fmt.Sprintf("crop=%d:%d:0:0,", max(e.size.X&^1, 2), max(e.size.Y&^1, 2)) + filter
+	}
+	sound := ""
+	if e.song != "" {
+		sound = "-c:a aac -b:a 320k "
+	}
+	return "-vf " + filter + " -c:v libx264 -preset slow -crf 16 -pix_fmt yuv420p " + tagged + " " + sound + "-movflags +faststart video.mp4"
+}
+
+// encoderName is a file's name that the encoder does not take for an address: what stands before a colon would be a
+// protocol.
+func encoderName(name string) string {
+	if strings.Contains(name, ":") && filepath.VolumeName(name) == "" {
+		return "file:" + name
+	}
+	return name
+}
+
+// shellQuote puts a name in single quotes where a shell would read more than a name in it.
+func shellQuote(name string) string {
+	for _, r := range name {
+		plain := r == '/' || r == '.' || r == '_' || r == '-' || r == '%' || r == ':' || r >= '0' && r <= '9' || r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z'
+		if !plain {
+			return "'" + strings.ReplaceAll(name, "'", `'\''`) + "'"
+		}
+	}
+	return name
+}

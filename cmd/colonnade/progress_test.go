@@ -1,0 +1,87 @@
+package main
+
+import (
+	"bytes"
+	"encoding/json"
+	"strings"
+	"testing"
+	"time"
+
+	"colonnade/compose/sequence"
+)
+
+// night is a render of eight hours, looked at every second by a clock that the test moves.
+func night(kind string) string {
+	var log bytes.Buffer
+	p := newProgress(kind, &log)
+	begin := time.Date(2026, 3, 1, 22, 0, 0, 0, time.UTC)
+	clock := begin
+	p.now = func() time.Time { return clock }
+	p.begun, p.last = begin, begin
+	p.work = &work{frames: span{1, 28800}, width: 1920, height: 1080, rate: "24000/1001", folder: "frames"}
+	for second := range 28801 {
+		clock = begin.Add(time.Duration(second) * time.Second)
+		s := sequence.Progress{Done: second, Total: 28800, Written: second, Stage: "writing"}
+		if second > 0 {
+			s.FramesPerSecond, s.Left = 1, time.Duration(28800-second)*time.Second
+		}
+		p.update(s)
+	}
+	p.end(sequence.Summary{Written: 28800, Seconds: 28800}, "ffmpeg -i <frames> video.mp4")
+	return log.String()
+}
+
+// How many lines are too many has no source: a hundred are two or three screens.
+func TestLogOfANightIsShortAndDated(t *testing.T) {
+	lines := strings.Split(strings.TrimSpace(night("plain")), "\n")
+	if len(lines) < 40 || len(lines) > 100 {
+		t.Errorf("%d lines for eight hours", len(lines))
+	}
+	if want := "2026-03-01 22:00:01  frames 1 to 28800, 1920 x 1080, 24000/1001 a second, into frames; colonnade " + Version; lines[0] != want {
+		t.Errorf("it begins with %q, want %q", lines[0], want)
+	}
+	if want := "2026-03-01 22:00:30  frame 30/28800, 30 written, 0 kept, 0 repeated, 1.0 frames/s, 7h59m30s left, done about 06:00"; lines[1] != want {
+		t.Errorf("it goes on with %q, want %q", lines[1], want)
+	}
+	if want := "2026-03-02 06:00:00  done: frame 28800/28800 after 8h0m0s"; lines[len(lines)-1] != want {
+		t.Errorf("it ends with %q, want %q", lines[len(lines)-1], want)
+	}
+	var before time.Time
+	for i, line := range lines {
+		at, err := time.Parse(dateAndTime, line[:len(dateAndTime)])
+		if err != nil {
+			t.Fatalf("line %q has no date: %v", line, err)
+		}
+		if i > 0 && at.Sub(before) > plainSeldom {
+			t.Errorf("nothing was said from %v to %v", before, at)
+		}
+		before = at
+	}
+}
+
+func TestJSONProgressIsOneObjectALine(t *testing.T) {
+	count := make(map[string]int)
+	for line := range strings.Lines(night("json")) {
+		var object map[string]any
+		if err := json.Unmarshal([]byte(line), &object); err != nil {
+			t.Fatalf("%q: %v", line, err)
+		}
+		kind, _ := object["type"].(string)
+		count[kind]++
+		if kind == "progress" {
+			if left, known := object["seconds_left"].(float64); known && left != 28800-object["done"].(float64) {
+				t.Errorf("%v s are left at frame %v", left, object["done"])
+			}
+		}
+	}
+	if count["start"] != 1 || count["progress"] != 28800 || count["summary"] != 1 || len(count) != 3 {
+		t.Errorf("the lines are %v", count)
+	}
+}
+
+func TestProgressOfReadingTellsNoSpeed(t *testing.T) {
+	p := newProgress("plain", new(bytes.Buffer))
+	if got := p.plain(sequence.Progress{Done: 5, Total: 9, Kept: 5, Stage: "reading"}); got != "frame 5/9, 0 written, 5 kept, 0 repeated, reading" {
+		t.Errorf("%q", got)
+	}
+}
