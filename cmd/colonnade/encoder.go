@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"image"
 	"path/filepath"
+	"runtime"
 	"strings"
 
 	"colonnade/analyze/timing"
@@ -47,7 +48,7 @@ func (e encoding) line() string {
 		}
 		// The encoder reads a percent sign as the beginning of a number.
 		folder := strings.ReplaceAll(e.folder, "%", "%%")
-		words = append(words, "-i "+shellQuote(encoderName(filepath.Join(folder, sequence.Pattern))))
+		words = append(words, "-i "+shellQuote(runtime.GOOS, encoderName(filepath.Join(folder, sequence.Pattern))))
 	}
 	if e.song != "" {
 		words = append(words, e.sound()...)
@@ -64,7 +65,7 @@ func (e encoding) line() string {
 
 // sound is the words that bring the song to the first frame's beginning, and cut it at the last one's end.
 func (e encoding) sound() []string {
-	input := "-i " + shellQuote(encoderName(e.song))
+	input := "-i " + shellQuote(runtime.GOOS, encoderName(e.song))
 	seconds := e.rate.Start(e.frames.last+1) - e.rate.Start(e.frames.first)
 	switch {
 	case e.begin < 0:
@@ -119,11 +120,14 @@ func encoderName(name string) string {
 	return name
 }
 
-// shellQuote puts a name in single quotes where a shell would read more than a name in it.
-func shellQuote(name string) string {
+// shellQuote puts a name in quotes where a shell of the system would read more than a name in it: in single ones, or on
+// Windows in double ones, which no name holds there.
+func shellQuote(system, name string) string {
 	for _, r := range name {
 		plain := r == '/' || r == '.' || r == '_' || r == '-' || r == '%' || r == ':' || r >= '0' && r <= '9' || r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z'
-		if !plain {
+		if !plain && system == "windows" {
+			return `"` + name + `"`
+		} else if !plain {
 			return "'" + strings.ReplaceAll(name, "'", `'\''`) + "'"
 		}
 	}

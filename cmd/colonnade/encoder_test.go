@@ -41,3 +41,19 @@ func TestEncoderCommandFitsFramesAndSong(t *testing.T) {
 		}
 	}
 }
+
+// The rules are those of POSIX (XCU 2.2 Quoting) and of the C runtime of Windows (Parsing C command-line arguments), from memory.
+func TestNamesAreQuotedForTheShellOfTheSystem(t *testing.T) {
+	for _, row := range []struct{ system, name, want string }{
+		{"linux", "frames/frame_%06d.png", "frames/frame_%06d.png"},
+		{"linux", "my song's.wav", `'my song'\''s.wav'`},
+		{"darwin", "my song.wav", "'my song.wav'"},
+		{"windows", "song.wav", "song.wav"},
+		{"windows", `frames\frame_%06d.png`, `"frames\frame_%06d.png"`},
+		{"windows", "my song's.wav", `"my song's.wav"`},
+	} {
+		if got := shellQuote(row.system, row.name); got != row.want {
+			t.Errorf("%s: %s is %s, want %s", row.system, row.name, got, row.want)
+		}
+	}
+}
