@@ -175,4 +175,5 @@ def main():
         shutil.rmtree(work, ignore_errors=True)
 
 
-main()
+if __name__ == "__main__":
+    main()
