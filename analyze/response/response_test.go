@@ -105,6 +105,25 @@ func TestLevelMovesAtThreeQuarters(t *testing.T) {
 	}
 }
 
+// Exactly three quarters of a level away is not yet more than that, in whole levels and in a dissolve's eighths.
+func TestALevelStaysAtThreeQuartersSharp(t *testing.T) {
+	for _, c := range []struct {
+		dissolve         bool
+		at, sharp, above float64 // of a top of 4, in binary fractions
+		want             levels.Level
+	}{{false, 0.5, 0.6875, 0.6885, 3000}, {false, 0.5, 0.3125, 0.3115, 1000}, {true, 0.5, 0.5234375, 0.5244140625, 2125}} {
+		chooser := newChooser(Settings{Top: 4, Hold: 1}, c.dissolve)
+		for _, step := range []struct {
+			height float64
+			want   levels.Level
+		}{{c.at, 2000}, {c.sharp, 2000}, {c.above, c.want}} {
+			if got := chooser.next([]float64{step.height}); got != step.want {
+				t.Errorf("dissolve %v: height %v shows %v, want %v", c.dissolve, step.height, got, step.want)
+			}
+		}
+	}
+}
+
 func TestTopAndBottomAreAlwaysReached(t *testing.T) {
 	random := rand.New(rand.NewPCG(3, 4))
 	for range 300 {

@@ -75,3 +75,39 @@ func TestHalfWhiteOverBlack(t *testing.T) {
 		}
 	}
 }
+
+// The nearest amount to the exact one, in whole numbers: a mask's share is (mask + mask/32768)/65536, so that both ends are
+// exact.
+func TestMixIsTheNearestAmount(t *testing.T) {
+	for _, from := range []uint32{0, 1, 2, 77, 65535, 65536, 1_000_003, One - 1, One} {
+		for _, to := range []uint32{0, 1, 3, 5, 32769, 65537, 2_000_033, One - 2, One} {
+			for _, mask := range []uint16{1, 2, 3, 255, 12345, 32767, 32768, 32769, 50000, 65533, 65534} {
+				share := int64(mask)
+				if mask >= 32768 {
+					share++
+				}
+				exact := int64(from)<<16 + (int64(to)-int64(from))*share // in 65536ths
+				if off := int64(Mix(from, to, mask))<<16 - exact; off > 1<<15 || off <= -1<<15 {
+					t.Fatalf("%d to %d at mask %d is %d, off by %d/65536", from, to, mask, Mix(from, to, mask), off)
+				}
+			}
+		}
+	}
+}
+
+// The middle between two codes, by the formula of IEC 61966-2-1, is where the upper one becomes the nearest, to a step.
+func TestCodesMeetInTheMiddle(t *testing.T) {
+	curve, encoded := SRGB(), Encoded()
+	for code := range 255 {
+		middle := DecodeSRGB((float64(code)+0.5)/255) * One
+		below, above := uint32(math.Floor(middle)), uint32(math.Floor(middle))+1
+		if curve.Code(below) != uint8(code) || curve.Code(above) != uint8(code)+1 {
+			t.Errorf("around %.3f, between codes %d and %d, stand %d and %d", middle, code, code+1, curve.Code(below), curve.Code(above))
+		}
+		// Here the middle is an amount of its own, and goes up.
+		exact := uint32(code)<<16 + 1<<15
+		if encoded.Code(exact-1) != uint8(code) || encoded.Code(exact) != uint8(code)+1 {
+			t.Errorf("around %d stand the codes %d and %d, want %d and the next", exact, encoded.Code(exact-1), encoded.Code(exact), code)
+		}
+	}
+}

@@ -215,6 +215,24 @@ func TestOrientationIsApplied(t *testing.T) {
 	}
 }
 
+// The second directory of an EXIF block is the thumbnail's; its orientation is not that of the photo (EXIF 2.32, 4.5.8).
+func TestTheThumbnailsOrientationIsNotThePhotos(t *testing.T) {
+	segment := exif(1, binary.LittleEndian)
+	tiff := segment[10:] // behind marker, length and "Exif\0\0"
+	binary.LittleEndian.PutUint32(tiff[len(tiff)-4:], uint32(len(tiff)))
+	second := exif(6, binary.LittleEndian)[10+8:] // a directory of its own, behind no header
+	segment = append(segment, second...)
+	binary.BigEndian.PutUint16(segment[2:], uint16(len(segment)-2))
+	data := append(append([]byte("\xff\xd8"), segment...), jpegOf(t, corners(60, 40))[2:]...)
+	photo, err := Open(write(t, filepath.Join(t.TempDir(), "p1.jpg"), data))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if photo.Orientation != 1 || photo.Size != image.Pt(60, 40) {
+		t.Errorf("orientation %d, size %v; want 1, (60,40)", photo.Orientation, photo.Size)
+	}
+}
+
 // Every way of sharing colour samples, against the image package's own look-up.
 func TestColourSamplesAreFound(t *testing.T) {
 	for _, ratio := range []image.YCbCrSubsampleRatio{image.YCbCrSubsampleRatio444, image.YCbCrSubsampleRatio422, image.YCbCrSubsampleRatio420,
@@ -382,6 +400,39 @@ func TestResizingMixesLight(t *testing.T) {
 		for x := 2; x < 14; x++ {
 			if v := out.Row(y)[3*x]; v < 187 || v > 189 {
 				t.Fatalf("(%d, %d) is %d, want 188", x, y, v)
+			}
+		}
+	}
+}
+
+// A pixel of the frame takes in all pixels of the photo that it covers, however thin what stands there: of one white line
+// in eight an eighth of the light is left everywhere.
+func TestResizingLosesNoThinLine(t *testing.T) {
+	curve := light.SRGB()
+	for _, offset := range []int{0, 3, 4, 7} {
+		photo := picture.New(256, 256)
+		for y := range photo.Height {
+			for x := offset; x < photo.Width; x += 8 {
+				copy(photo.Row(y)[3*x:], []uint8{255, 255, 255})
+			}
+		}
+		want := int(curve.Code(light.One / 8))
+		across := View{0, 0, 256, 256, image.Pt(32, 32)}.Apply(photo, curve)
+		for x := 3; x < 29; x++ { // where no edge of the photo comes in
+			if got := int(across.Row(16)[3*x]); got < want-1 || got > want+1 {
+				t.Fatalf("line %d of eight: pixel %d is %d, want %d", offset, x, got, want)
+			}
+		}
+		turned := picture.New(256, 256)
+		for y := range 256 {
+			for x := range 256 {
+				copy(turned.Row(y)[3*x:3*x+3], photo.Row(x)[3*y:])
+			}
+		}
+		down := View{0, 0, 256, 256, image.Pt(32, 32)}.Apply(turned, curve)
+		for y := 3; y < 29; y++ {
+			if got := int(down.Row(y)[3*16]); got < want-1 || got > want+1 {
+				t.Fatalf("line %d of eight: row %d is %d, want %d", offset, y, got, want)
 			}
 		}
 	}
