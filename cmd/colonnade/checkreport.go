@@ -1,7 +1,6 @@
 package main
 
 import (
-	"encoding/json"
 	"fmt"
 	"io"
 	"strings"
@@ -91,7 +90,7 @@ func writeFindings(w io.Writer, title string, list []shoot.Finding) {
 	}
 	fmt.Fprintf(w, "\n%s:\n", title)
 	for _, finding := range list {
-		fmt.Fprintf(w, "  %s\n", finding)
+		fmt.Fprintln(w, "  "+oneLine(finding.String()))
 	}
 }
 
@@ -180,10 +179,11 @@ func writeCheckJSON(w io.Writer, c *checked, found shoot.Set, report *shoot.Repo
 	if object.Faults == nil {
 		object.Faults = []shoot.Finding{}
 	}
-	encoder := json.NewEncoder(w)
-	encoder.SetEscapeHTML(false)
-	encoder.SetIndent("", "  ")
-	return encoder.Encode(object)
+	text, err := encodeJSON(object, "  ")
+	if err == nil {
+		_, err = w.Write(text)
+	}
+	return err
 }
 
 func measureJSON(m *shoot.Measure) checkMeasureJSON {

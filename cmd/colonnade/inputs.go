@@ -65,7 +65,7 @@ func (in *inputs) read(args []string) (*columnfile.File, error) {
 // that an error stands alone.
 func tell(w io.Writer, notes []string) {
 	for _, note := range notes {
-		fmt.Fprintln(w, "colonnade: "+note)
+		fmt.Fprintln(w, "colonnade: "+oneLine(note))
 	}
 }
 

@@ -63,7 +63,7 @@ func run(args []string, out streams) int {
 
 func report(w io.Writer, err error) {
 	// One error, one line.
-	fmt.Fprintf(w, "colonnade: %s\n", strings.Join(strings.Fields(err.Error()), " "))
+	fmt.Fprintf(w, "colonnade: %s\n", oneLine(err.Error()))
 }
 
 // statusError is an error with its own exit status; err is nil when all is said already.

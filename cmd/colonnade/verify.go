@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"encoding/json"
 	"fmt"
 	"runtime"
 
@@ -62,11 +61,11 @@ func verify(f *verifyFlags, folders []string, out streams) error {
 		}
 	}
 	if f.json {
-		text, err := json.MarshalIndent(found, "", "  ")
+		text, err := encodeJSON(found, "  ")
 		if err != nil {
 			return err
 		}
-		fmt.Fprintf(out.stdout, "%s\n", text)
+		out.stdout.Write(text)
 	} else {
 		f.tell(found, summary, out)
 	}
@@ -79,7 +78,7 @@ func verify(f *verifyFlags, folders []string, out streams) error {
 // tell says what was found and done, for people.
 func (f *verifyFlags) tell(found *sequence.Report, summary sequence.Summary, out streams) {
 	for _, fault := range found.Faults {
-		fmt.Fprintf(out.stdout, "%s: %s; %s\n", fault.Where, fault.What, fault.Remedy)
+		fmt.Fprintln(out.stdout, oneLine(fmt.Sprintf("%s: %s; %s", fault.Where, fault.What, fault.Remedy)))
 	}
 	where := photos.Quote(found.Folder)
 	if more := len(found.Folders) - 1; more > 0 {
