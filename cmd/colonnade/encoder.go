@@ -51,10 +51,12 @@ func (e encoding) line() string {
 		words = append(words, "-i "+shellQuote(runtime.GOOS, encoderName(filepath.Join(folder, sequence.Pattern))))
 	}
 	if e.song != "" {
-		words = append(words, e.sound()...)
+		words = append(words, e.sound())
 	}
-	if e.part && e.folder != "" {
-		words = append(words, fmt.Sprintf("-frames:v %d", e.frames.last-e.frames.first+1))
+	if e.part {
+		// Of the output: both streams are cut, to the nearest frame and sample. A number of frames would end the sound
+		// where the encoder has the last frame, which may be before it has the sound.
+		words = append(words, fmt.Sprintf("-t %.6f", e.rate.Start(e.frames.last+1)-e.rate.Start(e.frames.first)))
 	}
 	words = append(words, "-map 0:v")
 	if e.song != "" {
@@ -63,33 +65,19 @@ func (e encoding) line() string {
 	return strings.Join(append(words, e.picture()), " ")
 }
 
-// sound is the words that bring the song to the first frame's beginning, and cut it at the last one's end.
-func (e encoding) sound() []string {
+// sound is the words that bring the song to the first frame's beginning.
+func (e encoding) sound() string {
 	input := "-i " + shellQuote(runtime.GOOS, encoderName(e.song))
-	seconds := e.rate.Start(e.frames.last+1) - e.rate.Start(e.frames.first)
 	switch {
 	case e.begin < 0:
-		filter := fmt.Sprintf("adelay=%.3f:all=1", -e.begin*1000)
-		if e.part {
-			filter += fmt.Sprintf(",atrim=duration=%.6f", seconds)
-		}
-		return []string{input, "-af " + filter}
+		return fmt.Sprintf("%s -af adelay=%.3f:all=1", input, -e.begin*1000)
 	case e.begin > 0 && strings.EqualFold(filepath.Ext(e.song), ".mp3"):
 		// A frame of MP3 needs those before it: after a jump into the file some 50 ms would be missing.
-		filter := fmt.Sprintf("atrim=start=%.6f", e.begin)
-		if e.part {
-			filter += fmt.Sprintf(":duration=%.6f", seconds)
-		}
-		return []string{input, "-af " + filter + ",asetpts=PTS-STARTPTS"}
+		return fmt.Sprintf("%s -af atrim=start=%.6f,asetpts=PTS-STARTPTS", input, e.begin)
+	case e.begin > 0:
+		return fmt.Sprintf("-ss %.6f %s", e.begin, input)
 	}
-	var words []string
-	if e.begin > 0 {
-		words = append(words, fmt.Sprintf("-ss %.6f", e.begin))
-	}
-	if e.part {
-		words = append(words, fmt.Sprintf("-t %.6f", seconds))
-	}
-	return append(words, input)
+	return input
 }
 
 // tagged says of the picture what ITU-R BT.709 video is, in the stream and in the file.

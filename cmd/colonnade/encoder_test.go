@@ -22,19 +22,19 @@ func TestEncoderCommandFitsFramesAndSong(t *testing.T) {
 			"ffmpeg -framerate 25 -i frames/frame_%06d.png -i song.wav -map 0:v -map 1:a -vf scale="},
 		// 1498 frames of 1001/24000 s lie before frame 1499.
 		{"a part", encoding{folder: "part", song: "song.wav", begin: 1498 * 1001. / 24000, rate: film, frames: span{1499, 1570}, part: true, size: even},
-			"ffmpeg -framerate 24000/1001 -start_number 1499 -i part/frame_%06d.png -ss 62.479083 -t 3.003000 -i song.wav -frames:v 72 -map 0:v -map 1:a -vf scale="},
+			"ffmpeg -framerate 24000/1001 -start_number 1499 -i part/frame_%06d.png -ss 62.479083 -i song.wav -t 3.003000 -map 0:v -map 1:a -vf scale="},
 		{"the last part", encoding{folder: "part", song: "song.flac", begin: 4, rate: timing.Rate{Num: 25, Den: 1}, frames: span{101, 300}, size: even},
 			"-start_number 101 -i part/frame_%06d.png -ss 4.000000 -i song.flac -map 0:v"},
 		{"silence first", encoding{folder: "frames", song: "song.wav", begin: -0.2505, rate: film, frames: span{1, 24}, part: true, size: even},
-			"-i song.wav -af adelay=250.500:all=1,atrim=duration=1.001000 -frames:v 24 -map 0:v -map 1:a"},
+			"-i song.wav -af adelay=250.500:all=1 -t 1.001000 -map 0:v -map 1:a"},
 		{"a part of an MP3", encoding{folder: "frames", song: "Song.MP3", begin: 1, rate: timing.Rate{Num: 25, Den: 1}, frames: span{26, 50}, part: true, size: even},
-			"-i Song.MP3 -af atrim=start=1.000000:duration=1.000000,asetpts=PTS-STARTPTS -frames:v 25 -map 0:v -map 1:a"},
+			"-i Song.MP3 -af atrim=start=1.000000,asetpts=PTS-STARTPTS -t 1.000000 -map 0:v -map 1:a"},
 		{"names that a shell or the encoder would read", encoding{folder: "it's 50% a:b", song: "take 2:1.wav", rate: film, frames: span{1, 9}, size: even},
 			`-i 'file:it'\''s 50%% a:b/frame_%06d.png' -i 'file:take 2:1.wav' -map`},
 		{"no song", encoding{folder: "frames", rate: film, frames: span{1, 9}, size: even}, "-i frames/frame_%06d.png -map 0:v -vf"},
 		{"an odd size", encoding{folder: "frames", rate: film, frames: span{1, 9}, size: image.Pt(641, 480)}, "-map 0:v -vf crop=640:480:0:0,scale="},
 		{"a stream", encoding{song: "song.wav", begin: 2, rate: film, frames: span{49, 96}, part: true, size: even},
-			"ffmpeg -i - -ss 2.000000 -t 2.002000 -i song.wav -map 0:v -map 1:a -vf setparams="},
+			"ffmpeg -i - -ss 2.000000 -i song.wav -t 2.002000 -map 0:v -map 1:a -vf setparams="},
 	} {
 		if got := c.e.line(); !strings.Contains(got, c.want) {
 			t.Errorf("%s: the command is\n%s\nit lacks\n%s", c.what, got, c.want)
