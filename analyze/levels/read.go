@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"math"
 	"slices"
 	"strconv"
@@ -99,7 +100,11 @@ func (t *tableReader) next() (bool, error) {
 			t.line++
 			return false, t.fault("the line is longer than %d bytes; a level table has a short line for each frame", maxLine)
 		case err != nil:
-			return false, fmt.Errorf("%s: %w", t.name, err)
+			var path *fs.PathError
+			if errors.As(err, &path) { // the name is said already
+				err = path.Err
+			}
+			return false, fmt.Errorf("%s: the table can not be read (%w); check the file", t.name, err)
 		}
 		return false, nil
 	}

@@ -6,6 +6,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"syscall"
 
 	"colonnade/analyze/levels"
 	"colonnade/cmd/columnfile"
@@ -15,7 +16,7 @@ import (
 
 // readTable takes the levels from a table instead of a song.
 func readTable(path string, file *columnfile.File, top int) (*levels.Table, error) {
-	reader, err := os.Open(path)
+	reader, err := columnfile.OpenText(path)
 	if err != nil {
 		return nil, inputf("%s: can not be opened (%w); check its name and permissions", photos.Quote(path), photos.Cause(err))
 	}
@@ -159,9 +160,9 @@ func writeWhole(path string, stdout io.Writer, write func(io.Writer) error) erro
 	return nil
 }
 
-// writeInto writes into a device or a pipe.
+// writeInto writes into a device or a pipe. A pipe that nobody reads is an error rather than waited for.
 func writeInto(path string, write func(io.Writer) error) error {
-	file, err := os.OpenFile(path, os.O_WRONLY, 0)
+	file, err := os.OpenFile(path, os.O_WRONLY|syscall.O_NONBLOCK, 0)
 	if err != nil {
 		return inputf("%s: can not be written (%w); name a file", photos.Quote(path), photos.Cause(err))
 	}

@@ -6,7 +6,6 @@ import (
 	"image"
 	"io"
 	"math"
-	"os"
 	"path/filepath"
 	"strconv"
 	"strings"
@@ -56,14 +55,10 @@ func makeProof(f *proofFlags, args []string, out streams) error {
 	if err != nil {
 		return err
 	}
-	text, err := os.ReadFile(file.Path)
-	if err != nil {
-		return inputf("%s: can not be read (%w); check its permissions", photos.Quote(file.Path), photos.Cause(err))
-	}
 	if err := fitPicture(file, f.width); err != nil {
 		return err
 	}
-	page := &proof.Page{Dissolve: file.Dissolve, FileName: filepath.Base(file.Path), FileText: string(text)}
+	page := &proof.Page{Dissolve: file.Dissolve, FileName: filepath.Base(file.Path), FileText: file.Text()}
 	if page.Scene, err = openScene(file); err != nil {
 		return err
 	}

@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"fmt"
 	"io"
-	"os"
 	"path/filepath"
 
 	"colonnade/cmd/columnfile"
@@ -19,16 +18,12 @@ func writeRegions(path, columnFile string, out streams) error {
 	if err != nil {
 		return input(err)
 	}
-	text, err := os.ReadFile(columnFile)
-	if err != nil {
-		return inputf("%s: can not be read (%w); check its permissions", photos.Quote(columnFile), photos.Cause(err))
-	}
 	set, err := photos.OpenSet(file.Photos)
 	if err != nil {
 		return input(err)
 	}
 	name := filepath.Base(columnFile)
-	page := &proof.RegionsPage{Title: name, Set: set, Feather: file.Feather, FileName: name, FileText: string(text)}
+	page := &proof.RegionsPage{Title: name, Set: set, Feather: file.Feather, FileName: name, FileText: file.Text()}
 	for i, column := range file.Columns {
 		region := proof.Region{Name: column.Name, Corners: column.Region, Feather: column.Feather, Line: lineOf(file.Where(i, "")), Keys: map[string]int{}}
 		// A box is found as the region too, and is written as one.

@@ -19,6 +19,7 @@ import (
 	"maps"
 	"os"
 	"slices"
+	"syscall"
 	"unicode/utf8"
 
 	"colonnade/analyze/envelope"
@@ -84,7 +85,7 @@ func (c Column) Part() envelope.Part {
 // "1920x1080", "0,96,6000,3375", "light,shift"; "none" undoes the file's song, size, crop or steady. Every
 // error is one line, WHERE: WHAT; WHAT TO DO, where WHERE is a place in the file or a flag.
 func Read(path string, overrides map[string]string) (*File, error) {
-	file, err := os.Open(path)
+	file, err := OpenText(path)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, mistake(printable(path), "there is no such file", "check the name, or let the command mark write one")
 	}
@@ -100,6 +101,12 @@ func Read(path string, overrides map[string]string) (*File, error) {
 		return nil, unreadable(path, err)
 	}
 	return Parse(path, text, overrides)
+}
+
+// OpenText opens a file that is read once from its beginning: a pipe will do, such as a shell's <(command), but one that nobody
+// writes to is taken to be empty rather than waited for.
+func OpenText(path string) (*os.File, error) {
+	return os.OpenFile(path, os.O_RDONLY|syscall.O_NONBLOCK, 0)
 }
 
 func unreadable(path string, err error) error {
@@ -162,6 +169,9 @@ func plainText(s *source) error {
 	}
 	return nil
 }
+
+// Text is the file as it was read, without a byte order mark.
+func (f *File) Text() string { return string(f.source.text) }
 
 // columnTables is the table of each [[column]].
 func (r *reader) columnTables(root *table) []*table {

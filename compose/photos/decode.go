@@ -55,16 +55,22 @@ func Open(path string) (*Photo, error) {
 }
 
 func read(path string) ([]byte, error) {
+	// The kind is asked for before opening, since opening a pipe waits for somebody to write to it.
+	info, err := os.Stat(path)
+	if err != nil {
+		return nil, fmt.Errorf("photos: %s can not be opened (%w); check its name and permissions", Quote(path), Cause(err))
+	}
+	if !info.Mode().IsRegular() {
+		return nil, fmt.Errorf("photos: %s is not a regular file; name photos only", Quote(path))
+	}
+	if info.Size() > maxFile {
+		return nil, fmt.Errorf("photos: %s is %d MB large; photos go up to %d million pixels", Quote(path), info.Size()>>20, maxPixels/1_000_000)
+	}
 	file, err := os.Open(path)
 	if err != nil {
 		return nil, fmt.Errorf("photos: %s can not be opened (%w); check its name and permissions", Quote(path), Cause(err))
 	}
 	defer file.Close()
-	if info, err := file.Stat(); err != nil || !info.Mode().IsRegular() {
-		return nil, fmt.Errorf("photos: %s is not a regular file; name photos only", Quote(path))
-	} else if info.Size() > maxFile {
-		return nil, fmt.Errorf("photos: %s is %d MB large; photos go up to %d million pixels", Quote(path), info.Size()>>20, maxPixels/1_000_000)
-	}
 	data, err := io.ReadAll(io.LimitReader(file, maxFile))
 	if err != nil {
 		return nil, fmt.Errorf("photos: %s can not be read (%w); copy it from the card again", Quote(path), Cause(err))

@@ -75,7 +75,18 @@ func (d disk) MakeFolder(name string) error {
 
 func (disk) List(folder string) ([]fs.DirEntry, error) { return os.ReadDir(folder) }
 
+// errIrregular says that something else than a file has a file's name.
+var errIrregular = errors.New("it is not a regular file")
+
+// Open asks for the kind before it opens: opening a pipe waits for somebody to write to it, and a device may have no end.
 func (disk) Open(name string) (Reader, error) {
+	info, err := os.Stat(name)
+	if err != nil {
+		return nil, err
+	}
+	if !info.Mode().IsRegular() {
+		return nil, &fs.PathError{Op: "open", Path: name, Err: errIrregular}
+	}
 	f, err := os.Open(name)
 	if err != nil {
 		return nil, err
@@ -138,6 +149,10 @@ func unsyncable(err error) bool {
 // Lock removes the lock's file when the lock ends. Another process may have opened that file by then: it finds,
 // having got the lock, that the file has no longer this name, and tries again.
 func (disk) Lock(name string) (func(), error) {
+	// A link would have the lock made where it leads to, out of the folder.
+	if info, err := os.Lstat(name); err == nil && !info.Mode().IsRegular() {
+		return nil, &fs.PathError{Op: "lock", Path: name, Err: errIrregular}
+	}
 	const patience = 100
 	for range patience {
 		lock := flock.New(name, flock.SetPermissions(0o666))

@@ -413,6 +413,9 @@ func (w *writer) explain(err error) error {
 	if errors.As(err, &own) || !errors.As(err, &path) && !errors.As(err, &system) && !errors.Is(err, io.ErrShortWrite) {
 		return err
 	}
+	if errors.Is(err, errIrregular) && path != nil {
+		return refusef("%s: %v; move it away or name another folder", path.Path, errIrregular)
+	}
 	what, remedy := cause(err), "mend that, then give the same command again"
 	switch {
 	case isFull(err):
