@@ -3,14 +3,16 @@ package main
 import (
 	"bytes"
 	"encoding/json"
+	"os"
 	"strings"
 	"testing"
 	"time"
 
+	"colonnade/analyze/flash"
 	"colonnade/compose/sequence"
 )
 
-// night is a render of eight hours, looked at every second by a clock that the test moves.
+// night is a render of eight hours, looked at every ten seconds by a clock that the test moves.
 func night(kind string) string {
 	var log bytes.Buffer
 	p := newProgress(kind, &log)
@@ -19,7 +21,7 @@ func night(kind string) string {
 	p.now = func() time.Time { return clock }
 	p.begun, p.last = begin, begin
 	p.work = &work{frames: span{1, 28800}, width: 1920, height: 1080, rate: "24000/1001", folder: "frames"}
-	for second := range 28801 {
+	for second := 0; second <= 28800; second += 10 {
 		clock = begin.Add(time.Duration(second) * time.Second)
 		s := sequence.Progress{Done: second, Total: 28800, Written: second, Stage: "writing"}
 		if second > 0 {
@@ -37,7 +39,7 @@ func TestLogOfANightIsShortAndDated(t *testing.T) {
 	if len(lines) < 40 || len(lines) > 100 {
 		t.Errorf("%d lines for eight hours", len(lines))
 	}
-	if want := "2026-03-01 22:00:01  frames 1 to 28800, 1920 x 1080, 24000/1001 a second, into frames; colonnade " + Version; lines[0] != want {
+	if want := "2026-03-01 22:00:10  frames 1 to 28800, 1920 x 1080, 24000/1001 a second, into frames; colonnade " + Version; lines[0] != want {
 		t.Errorf("it begins with %q, want %q", lines[0], want)
 	}
 	if want := "2026-03-01 22:00:30  frame 30/28800, 30 written, 0 kept, 0 repeated, 1.0 frames/s, 7h59m30s left, done about 06:00"; lines[1] != want {
@@ -74,8 +76,46 @@ func TestJSONProgressIsOneObjectALine(t *testing.T) {
 			}
 		}
 	}
-	if count["start"] != 1 || count["progress"] != 28800 || count["summary"] != 1 || len(count) != 3 {
+	if count["start"] != 1 || count["progress"] != 2880 || count["summary"] != 1 || len(count) != 3 {
 		t.Errorf("the lines are %v", count)
+	}
+}
+
+// Each field is named in the README's row of its type.
+func TestEveryFieldOfJSONProgressIsDocumented(t *testing.T) {
+	readme, err := os.ReadFile("../../README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	rows := make(map[string]string)
+	for line := range strings.Lines(string(readme)) {
+		if kind, row, found := strings.Cut(strings.TrimPrefix(line, "| `"), "`"); found && strings.HasPrefix(line, "| `") {
+			rows[kind] = row
+		}
+	}
+	var log bytes.Buffer
+	p := newProgress("json", &log)
+	p.work = new(work)
+	p.notes([]string{"a note"})
+	p.flashing([]flash.Warning{{}})
+	p.update(sequence.Progress{Done: 1, Total: 1})
+	p.end(sequence.Summary{}, "ffmpeg")
+	seen := 0
+	for line := range strings.Lines(log.String()) {
+		var object map[string]any
+		if err := json.Unmarshal([]byte(line), &object); err != nil {
+			t.Fatalf("%q: %v", line, err)
+		}
+		kind, _ := object["type"].(string)
+		for field := range object {
+			if field != "type" && !strings.Contains(rows[kind], "`"+field+"`") {
+				t.Errorf("the row of %q does not name %q: %s", kind, field, rows[kind])
+			}
+		}
+		seen++
+	}
+	if seen != 5 {
+		t.Errorf("%d objects of five types:\n%s", seen, log.String())
 	}
 }
 

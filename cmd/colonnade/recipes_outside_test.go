@@ -2,6 +2,8 @@ package main
 
 import (
 	"bytes"
+	"encoding/json"
+	"fmt"
 	"image"
 	"image/png"
 	"os"
@@ -132,6 +134,9 @@ func TestOutsideRecipesMakeVideosInSyncAndColour(t *testing.T) {
 	// As the README says: the printed command up to the recipe, and the recipe from there on.
 	told := b.must(long, "colonnade render --from 1:02.5 --to 1:05.5 -o part columns.toml")
 	begin, _, _ := strings.Cut(b.printed(told), pivot)
+	if want := fromRecord(t, filepath.Join(long, "part")); begin != want {
+		t.Errorf("the printed command begins\n%s, by sequence.json it is\n%s", begin, want)
+	}
 	for _, r := range recipes {
 		if strings.Contains(r.text, "colonnade") {
 			continue
@@ -194,6 +199,37 @@ func TestOutsidePrintedEncoderCommandFits(t *testing.T) {
 			}
 		})
 	}
+}
+
+// fromRecord is the beginning of the command for a folder that holds a part, from sequence.json alone, as the README tells.
+func fromRecord(t *testing.T, folder string) string {
+	t.Helper()
+	text, err := os.ReadFile(filepath.Join(folder, "sequence.json"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var record struct {
+		Rate    string `json:"fps"`
+		Pattern string
+		Safe    []string
+		Song    struct {
+			File  string
+			Start float64
+		}
+	}
+	if err := json.Unmarshal(text, &record); err != nil {
+		t.Fatal(err)
+	}
+	var num, den float64
+	var first, last int
+	if _, err := fmt.Sscanf(record.Rate, "%f/%f", &num, &den); err != nil || len(record.Safe) != 1 {
+		t.Fatalf("fps %q, safe %q; %v", record.Rate, record.Safe, err)
+	}
+	if _, err := fmt.Sscanf(record.Safe[0], "%d-%d", &first, &last); err != nil {
+		t.Fatal(err)
+	}
+	return fmt.Sprintf("ffmpeg -framerate %s -start_number %d -i %s -ss %.6f -i %s -t %.6f", record.Rate, first, filepath.Join(filepath.Base(folder), record.Pattern),
+		record.Song.Start+float64(first-1)*den/num, record.Song.File, float64(last-first+1)*den/num)
 }
 
 // beginsAtOnce checks what a player of MP4 needs: the index before the data, and an edit list that hides the samples
