@@ -161,6 +161,10 @@ func (p *progress) report() {
 		p.progressLine(p.state)
 		return
 	}
+	if p.kind == "plain" {
+		p.dated(p.plain(p.state))
+		return
+	}
 	if p.active {
 		fmt.Fprint(p.w, "\r\x1b[K")
 	}

@@ -77,7 +77,7 @@ func readVideo(t *testing.T, path string) *video {
 		}
 		v.times = append(v.times, seconds)
 	}
-	raw := output(t, "ffmpeg", "-v", "error", "-nostdin", "-i", path, "-map", "0:v", "-vsync", "passthrough", "-f", "rawvideo", "-")
+	raw := output(t, "ffmpeg", "-v", "error", "-nostdin", "-i", path, "-map", "0:v", "-fps_mode", "passthrough", "-f", "rawvideo", "-")
 	if len(v.times) == 0 || len(raw)%len(v.times) != 0 {
 		t.Fatalf("%s: %d frames have times, %d bytes were decoded", path, len(v.times), len(raw))
 	}
@@ -119,7 +119,7 @@ func onsetsOf(heard []int16) []float64 {
 	return found
 }
 
-// layout is how a pixel format lays out a frame: samples of the two chroma planes to one of luma, and bytes a sample.
+// layouts are how pixel formats lay out a frame: samples of the two chroma planes to one of luma, and bytes a sample.
 var layouts = map[string]struct{ across, down, bytes int }{
 	"yuv420p": {2, 2, 1}, "yuv444p": {1, 1, 1}, "yuv422p10le": {2, 1, 2},
 }

@@ -232,6 +232,28 @@ func fromRecord(t *testing.T, folder string) string {
 		record.Song.Start+float64(first-1)*den/num, record.Song.File, float64(last-first+1)*den/num)
 }
 
+// The dry run of a stream prints the encoder's side of the pipe.
+func TestOutsidePrintedEncoderCommandTakesTheStream(t *testing.T) {
+	if !outside(t) {
+		return
+	}
+	b := newBench(t)
+	folder := t.TempDir()
+	clickPiece(t, folder, "song.wav", pal, shortSong, shortClicks)
+	render := "colonnade render --stream y4m --offset 40 --from 1 --to 2.4 columns.toml"
+	_, line, found := strings.Cut(b.must(folder, render+" --dry-run"), "encoder   ")
+	if !found {
+		t.Fatal("no encoder's command in what the dry run says")
+	}
+	b.must(folder, render+" | "+line)
+	v := readVideo(t, filepath.Join(folder, "video.mp4"))
+	v.holdTogether(t, expected{pal, 35, 2})
+	v.showsFlats(t, 2)
+	if v.picture.tags() != palTags {
+		t.Errorf("the colours are tagged %q", v.picture.tags())
+	}
+}
+
 // beginsAtOnce checks what a player of MP4 needs: the index before the data, and an edit list that hides the samples
 // by which the sound's coder runs ahead (1024 in ffmpeg's coder: ISO/IEC 14496-3 has frames of 1024 that overlap by half).
 func beginsAtOnce(t *testing.T, v *video) {
