@@ -7,6 +7,7 @@ import (
 	"image/png"
 	"os"
 	"path/filepath"
+	"reflect"
 	"strconv"
 	"strings"
 	"sync"
@@ -222,5 +223,17 @@ func TestABasePlateOfAnotherSizeIsRefused(t *testing.T) {
 	}
 	if _, err := New(set, view, nil, &other, false); err == nil || !strings.Contains(err.Error(), "is 41 x 30, the others are 40 x 30") {
 		t.Errorf("%v", err)
+	}
+}
+
+// In a frame of half the size an edge is as soft beside the objects as in the photo.
+func TestAFeatherShrinksWithTheFrame(t *testing.T) {
+	set := photoSet(t)
+	column := Column{Region: box(20, -10, 30, 50), Feather: 4}
+	frame := image.Rect(0, 0, 20, 15)
+	got := newScene(t, set, image.Pt(20, 15), []Column{column}, 0, false).Masks()[0]
+	want := masks.Feathered(box(10, -5, 15, 25), 2, frame, frame)
+	if !reflect.DeepEqual(got, want) {
+		t.Errorf("the mask lies at %v with %v in its middle row, want %v, %v", got.Rect, got.Row(7), want.Rect, want.Row(7))
 	}
 }
