@@ -37,6 +37,7 @@ type Step struct {
 	Shrunk bool    // much of what was there is gone
 	Fell   bool    // much of what was there two levels below is gone
 	Moved  bool    // what stood below has moved
+	Little bool    // little more of it than must be for it to count
 	Where  Area    // what has moved, in photo pixels
 	top    int     // the row of the stack's top, in reduced pixels
 	rise   int     // by how many reduced pixels the top has risen
@@ -230,5 +231,6 @@ func (b *Base) lookBelow(s *Step, before, after *Shot, stood, stands []uint8, in
 	size := float64(was.count) / float64(objects)
 	if moved >= leastGrown && float64(moved) >= leastMoved*size {
 		s.Moved, s.Where = true, b.bounds(area)
+		s.Little = float64(moved) < 3*leastMoved*size
 	}
 }

@@ -121,17 +121,11 @@ func (j *judge) still() {
 
 // photos judges each photo as a whole.
 func (j *judge) photos() {
-	sharp, noise := []float64{}, []float64{}
+	var noise []float64
 	for _, s := range j.Shots {
-		if s.Sharpness > 0 {
-			sharp = append(sharp, s.Sharpness)
-		}
 		noise = append(noise, s.Noise)
 	}
-	usualSharp, usualNoise := middling(sharp), min(middling(noise), max(j.Base.noise, middling(noise)))
-	if usualSharp == 0 {
-		usualSharp = 1
-	}
+	usualSharp, usualNoise := j.usualSharpness(), min(middling(noise), max(j.Base.noise, middling(noise)))
 	if 1 < VisibleSoftness*usualSharp {
 		j.fault(j.BaseName, fmt.Sprintf("the base plate is softer than the photos: it has %.0f %% of their fine detail", 100/usualSharp), "take another level as base, or photograph it again in focus")
 	}
@@ -154,6 +148,20 @@ func (j *judge) photos() {
 		}
 		j.report.Photos = append(j.report.Photos, p)
 	}
+}
+
+// usualSharpness is the median of the photos', 1 where none is known.
+func (j *judge) usualSharpness() float64 {
+	var sharp []float64
+	for _, s := range j.Shots {
+		if s.Sharpness > 0 {
+			sharp = append(sharp, s.Sharpness)
+		}
+	}
+	if usual := middling(sharp); usual > 0 {
+		return usual
+	}
+	return 1
 }
 
 // sameScene is whether a photo shows what the base plate does; what else is said of one that does not would only
@@ -283,7 +291,7 @@ func (j *judge) sharpness(level int, s *Shot, usual, inColumns float64) float64 
 }
 
 // blurredBeside is the share of a photo's detail below which one beside it is blurred far more.
-const blurredBeside = 0.75
+const blurredBeside = 0.9
 
 // columnDetail is, by level, how much detail the objects have in a photo against the others, 1 where it can not be told. What stood
 // at a level stands at the next as well: from level to level its detail can be compared, whatever the stage behind it is like.
@@ -364,10 +372,21 @@ func (j *judge) arrange() []int {
 			j.line = append(j.line, entry{s, level, level})
 		}
 	}
-	order := j.Base.order(j.shotsInLine())
+	// A blurred photo is far from all others, so that the way through all is shortest where it begins or ends with it: it stays
+	// where it is.
+	var clear []int
+	var shots []*Shot
+	usual := j.usualSharpness()
+	for i, e := range j.line {
+		if i == 0 || e.Sharpness == 0 || e.Sharpness >= VisibleSoftness*usual {
+			clear, shots = append(clear, i), append(shots, e.Shot)
+		}
+	}
+	order := j.Base.order(shots)
 	given := slices.Clone(j.line)
 	for i, from := range order {
-		j.line[i] = entry{given[from].Shot, given[from].level, given[i].place}
+		e := given[clear[from]]
+		j.line[clear[i]] = entry{e.Shot, e.level, given[clear[i]].place}
 	}
 	if shots := j.shotsInLine(); len(shots) > 1 {
 		for c := range j.Base.columns {

@@ -96,6 +96,10 @@ func (j *judge) moves(column Column, steps []Step, report *ColumnReport) {
 		if !s.Moved || s.Shrunk || j.spoilt[e.level] || j.spoilt[before.level] {
 			continue
 		}
+		// A small shadow that reaches over the column's edge, which is named, has an edge of its own.
+		if c := len(j.report.Columns); s.Little && (e.seams[c].seen || before.seams[c].seen) {
+			continue
+		}
 		level := &report.Levels[e.level]
 		level.Still, level.Fault = false, true
 		j.fault(j.at(column, e), fmt.Sprintf("what stood at level %d has moved by level %d, at %s", before.place, e.place, place(s.Where)),

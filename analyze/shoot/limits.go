@@ -38,8 +38,8 @@ const (
 	// seamPercent is by how many parts in a hundred a photo's light may differ from the base plate's along a column's
 	// soft edge: twice what the eye tells, for a soft edge is seen less than a hard one.
 	seamPercent = 2
-	// leastStep is one 8-bit step: less can not be written to a frame.
-	leastStep = 1
+	// leastStep is one and a half 8-bit steps, in hundredths: one can not be seen, and JPEG leaves as much where it is dark.
+	leastStep = 150
 	// reducedFrame is the scale, in frame pixels a photo pixel, below which the loss of the photo's finest detail does
 	// not reach the frame, and SoftInReduced the share that must be kept then.
 	reducedFrame  = 0.6

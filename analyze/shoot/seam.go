@@ -46,7 +46,7 @@ func (b *Base) visible(c cell, spread, doubt, full int64) int64 {
 	linear := int64(b.curve.Linear[min(c.mean(c.base)/codeUnit, 255)] >> 8)
 	least := int64(b.table[min(linear+linear*seamPercent/100, lightUnit)]) - int64(b.table[linear])
 	noise := int64(float64(noisy*spread) * squareRoot(float64(full)/float64(max(c.weight, 1))))
-	return max(least, leastStep*codeUnit, noise) + c.mean(c.slope)*doubt/64
+	return max(least, leastStep*codeUnit/100, noise) + c.mean(c.slope)*doubt/64
 }
 
 // noisy is how many standard deviations of the squares' means are taken for noise.
