@@ -81,7 +81,7 @@ func TestOutsideUnitIsSound(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	buildProgram(t, filepath.Join(home, "go/bin"), "")
+	placeProgram(t, filepath.Join(home, "go/bin/colonnade"))
 	verify := func(text string) (string, error) {
 		t.Helper()
 		path := filepath.Join(home, "colonnade.service")

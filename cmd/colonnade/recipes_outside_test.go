@@ -39,7 +39,21 @@ func newBench(t *testing.T) bench {
 	t.Helper()
 	tool(t, "ffmpeg", "ffmpeg")
 	tool(t, "bash", "bash")
-	return bench{t, buildProgram(t, t.TempDir(), "")}
+	program := filepath.Join(t.TempDir(), "colonnade")
+	placeProgram(t, program)
+	return bench{t, program}
+}
+
+// placeProgram makes the program startable by a path: the tests' own binary is the program when it is called by its name.
+func placeProgram(t *testing.T, path string) {
+	t.Helper()
+	tests, err := os.Executable()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Symlink(tests, path); err != nil {
+		t.Fatal(err)
+	}
 }
 
 // shell runs lines in a folder and gives what they said on both outputs.
