@@ -6,6 +6,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"strings"
 	"syscall"
 
 	"colonnade/analyze/levels"
@@ -99,6 +100,8 @@ func openScene(file *columnfile.File) (*scene.Scene, error) {
 	if note := s.Profile().Note; note != "" {
 		file.Notes = append(file.Notes, note)
 	}
+	var cut []string
+	deepest := 0.0
 	for i := range columns {
 		switch size := set.Size; s.Sees(i) {
 		case scene.OutsidePhoto:
@@ -107,7 +110,15 @@ func openScene(file *columnfile.File) (*scene.Scene, error) {
 		case scene.OutsideFrame:
 			file.Notes = append(file.Notes, fmt.Sprintf("%s: region of %q lies outside the part of the photos that is shown, %g x %g at (%g, %g); move the crop to see it",
 				file.Where(i, "region"), file.Columns[i].Name, view.Width, view.Height, view.X, view.Y))
+		case scene.Seen:
+			if off := s.CutOff(i); off >= 1 {
+				cut, deepest = append(cut, fmt.Sprintf("%q", file.Columns[i].Name)), max(deepest, off)
+			}
 		}
+	}
+	if len(cut) > 0 {
+		file.Notes = append(file.Notes, fmt.Sprintf("%s: the frame shows %.0f x %.0f of the photos at (%.0f, %.0f) and cuts off up to %.0f pixels of the regions of %s; set crop or size so that no object is cut",
+			photos.Quote(file.Path), view.Width, view.Height, view.X, view.Y, deepest, strings.Join(cut, ", ")))
 	}
 	makeSteady(file, s)
 	return s, nil

@@ -143,6 +143,13 @@ const (
 	OutsidePhoto              // wholly outside the photo
 )
 
+// CutOff is how far a column's region reaches beyond the frame though the photo shows it, in pixels of the photo.
+func (s *Scene) CutOff(column int) float64 {
+	minX, minY, maxX, maxY := s.Columns[column].Region.Bounds()
+	width, height, v := float64(s.Set.Size.X), float64(s.Set.Size.Y), s.View
+	return max(0, v.X-max(minX, 0), v.Y-max(minY, 0), min(maxX, width)-v.X-v.Width, min(maxY, height)-v.Y-v.Height)
+}
+
 // Sees tells whether a column's region can be seen.
 func (s *Scene) Sees(column int) Sight {
 	minX, minY, maxX, maxY := s.Columns[column].Region.Bounds()

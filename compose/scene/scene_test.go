@@ -162,6 +162,24 @@ func TestColumnsThatCanNotBeSeenAreNamed(t *testing.T) {
 	}
 }
 
+func TestColumnsThatTheFrameCutsSayByHowMuch(t *testing.T) {
+	set := photoSet(t) // 40 x 30
+	view, err := photos.NewView(set.Size, image.Point{}, []float64{4, 6, 30, 20})
+	if err != nil {
+		t.Fatal(err)
+	}
+	columns := []Column{{box(4, 6, 30, 20), 1}, {box(10, 2, 5, 10), 1}, {box(10, 20, 5, 8), 1}, {box(-9, 10, 20, 5), 1}, {box(30, 10, 50, 5), 1}}
+	s, err := New(set, view, columns, set.Photos[0], false)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, want := range []float64{0, 4, 2, 4, 6} { // what lies outside the photo can not be shown anyway
+		if got := s.CutOff(i); got != want {
+			t.Errorf("column %d: %g pixels, want %g", i, got, want)
+		}
+	}
+}
+
 func TestPhotosGoWhenNoFrameNeedsThem(t *testing.T) {
 	set := photoSet(t)
 	s := newScene(t, set, set.Size, []Column{{box(3, 3, 14, 20), 2}}, 0, false)
