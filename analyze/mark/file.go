@@ -2,6 +2,7 @@ package mark
 
 import (
 	"fmt"
+	"image"
 	"io"
 	"strconv"
 	"strings"
@@ -25,6 +26,10 @@ func (f *Found) Write(w io.Writer, photos string) error {
 	}
 	fmt.Fprintf(&b, "\nphotos  = %s\n", quoted(photos))
 	b.WriteString("# song  = \"song.wav\"    # the song, as seen from this file\n")
+	if size := smaller(f.Size); size != f.Size {
+		frame := quoted(fmt.Sprintf("%dx%d", size.X, size.Y))
+		fmt.Fprintf(&b, "# size  = %-13s # the frame; without it, all pixels of the photos\n", frame)
+	}
 	fmt.Fprintf(&b, "feather = %-10s    # softness of the regions' edges, in pixels of the photo\n", number(f.Feather))
 	for i, band := range plan.Bands(len(f.Columns)) {
 		column := f.Columns[i]
@@ -41,6 +46,18 @@ func (f *Found) Write(w io.Writer, photos string) error {
 	}
 	_, err := io.WriteString(w, b.String())
 	return err
+}
+
+// smaller is the photo's shape with 1080 pixels on the shorter side, as video has it, and even numbers, as encoders
+// want them; a smaller photo's own size.
+func smaller(photo image.Point) image.Point {
+	const side = 1080
+	shorter := min(photo.X, photo.Y)
+	if shorter <= side {
+		return photo
+	}
+	even := func(length int) int { return (length*side + shorter) / (2 * shorter) * 2 }
+	return image.Pt(even(photo.X), even(photo.Y))
 }
 
 func corners(region masks.Region) string {

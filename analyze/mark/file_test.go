@@ -57,6 +57,31 @@ top     = 3             # it does not grow beyond
 	}
 }
 
+func TestAFrameForVideoHasThePhotosShape(t *testing.T) {
+	for photo, want := range map[image.Point]image.Point{ // 1080 lines as in ITU-R BT.709; the shapes are cameras'
+		{X: 4000, Y: 3000}: {X: 1440, Y: 1080},
+		{X: 6000, Y: 4000}: {X: 1620, Y: 1080},
+		{X: 3840, Y: 2160}: {X: 1920, Y: 1080},
+		{X: 3024, Y: 4032}: {X: 1080, Y: 1440},
+		{X: 5616, Y: 3744}: {X: 1620, Y: 1080},
+		{X: 4999, Y: 3000}: {X: 1800, Y: 1080},
+		{X: 1600, Y: 900}:  {X: 1600, Y: 900},
+	} {
+		if got := smaller(photo); got != want {
+			t.Errorf("a photo of %v: a frame of %v, want %v", photo, got, want)
+		}
+	}
+	found := twoColumns()
+	found.Size = image.Pt(4000, 3000)
+	var b strings.Builder
+	if err := found.Write(&b, "photos"); err != nil {
+		t.Fatal(err)
+	}
+	if want := `# size  = "1440x1080"   # the frame; without it, all pixels of the photos` + "\n"; !strings.Contains(b.String(), want) {
+		t.Errorf("the file reads\n%s\nwant in it\n%s", b.String(), want)
+	}
+}
+
 func TestTextIsQuotedAsTOML(t *testing.T) {
 	for text, want := range map[string]string{
 		"photos":     `"photos"`,

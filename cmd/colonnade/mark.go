@@ -2,6 +2,7 @@ package main
 
 import (
 	"errors"
+	"fmt"
 	"image/png"
 	"io"
 	"os"
@@ -105,10 +106,26 @@ func (m *marking) run(out streams) error {
 			return err
 		}
 	}
+	if m.output != "-" && m.picture != "-" {
+		m.report(out.stdout, len(found.Columns))
+	}
 	if m.page != "" {
 		return writeRegions(m.page, m.output, out)
 	}
 	return nil
+}
+
+// report says what there is now, and what comes next.
+func (m *marking) report(w io.Writer, columns int) {
+	look := "give --picture marks.png to see where"
+	if m.picture != "" {
+		look = "see " + photos.Quote(m.picture)
+	}
+	noun := "columns"
+	if columns == 1 {
+		noun = "column"
+	}
+	fmt.Fprintf(w, "%s: %d %s; %s, then name your song in the file\n", photos.Quote(m.output), columns, noun, look)
 }
 
 // free refuses a file in no folder, one that is there, and a photo in any case.
