@@ -107,6 +107,9 @@ func inspect(path string, data []byte) (*Photo, error) {
 	if config.Width <= 0 || config.Height <= 0 || config.Width > maxPixels/config.Height {
 		return nil, fmt.Errorf("photos: %s says it is %d x %d, above %d million pixels; make it smaller", Quote(path), config.Width, config.Height, maxPixels/1_000_000)
 	}
+	if len(data) < photo.kind.least(data, config.Width, config.Height) {
+		return nil, damaged(path, photo.kind, io.ErrUnexpectedEOF)
+	}
 	if photo.kind == jpegKind {
 		photo.Profile, err = jpegProfile(data)
 	} else {
@@ -126,6 +129,18 @@ func inspect(path string, data []byte) (*Photo, error) {
 		photo.Size = image.Pt(config.Height, config.Width)
 	}
 	return photo, nil
+}
+
+// least is the fewest bytes that can hold a picture of this size, so that a small file with a made-up header is refused before the
+// decoder claims memory for it. A JPEG has a bit or more for each block of 8 by 8 (the shortest code of a DC difference, ITU-T
+// T.81, F.1.2.1); deflate makes at most 1032 bytes of one (zlib.net, "Maximum compression factor").
+func (k kind) least(data []byte, width, height int) int {
+	if k == jpegKind {
+		return ((width + 7) / 8) * ((height + 7) / 8) / 8
+	}
+	const depth, colour = 24, 25 // in the header, PNG 11.2.1; it was found to be sound
+	samples := map[byte]int{2: 3, 4: 2, 6: 4}[data[colour]]
+	return height * (1 + width*max(samples, 1)*int(data[depth])/8) / 1032
 }
 
 func otherKind(data []byte) string {

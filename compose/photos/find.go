@@ -77,6 +77,9 @@ func list(where string) ([]string, error) {
 	if !strings.ContainsAny(where, "*?[") {
 		return nil, fmt.Errorf("photos: %s does not exist; name the folder that holds the photos, or a glob", Quote(where))
 	}
+	if n := patternFolders(where); n > maxPatternFolders {
+		return nil, fmt.Errorf("photos: %s leaves %d folders open, more than %d; name the folder that holds the photos", Quote(where), n, maxPatternFolders)
+	}
 	found, err := filepath.Glob(where)
 	if err != nil {
 		return nil, fmt.Errorf("photos: %s is not a pattern (%w); a [ needs its ]", Quote(where), err)
@@ -87,6 +90,25 @@ func list(where string) ([]string, error) {
 		}
 	}
 	return files, nil
+}
+
+// maxPatternFolders keeps a pattern from searching a whole disk.
+const maxPatternFolders = 2
+
+// patternFolders is how many folders of a pattern's path are themselves patterns.
+func patternFolders(pattern string) int {
+	n := 0
+	for _, part := range strings.Split(filepath.ToSlash(filepath.Dir(pattern)), "/") {
+		for i := 0; i < len(part); i++ {
+			if part[i] == '\\' { // what follows is meant as it stands
+				i++
+			} else if strings.IndexByte("*?[", part[i]) >= 0 {
+				n++
+				break
+			}
+		}
+	}
+	return n
 }
 
 // lastNumber is the last run of digits in a name without its extension, without leading zeros ("0" for zero);

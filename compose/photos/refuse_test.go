@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/binary"
 	"errors"
+	"hash/crc32"
 	"image"
 	"io/fs"
 	"os"
@@ -161,5 +162,53 @@ func TestACropOfLessThanAPixelIsRefused(t *testing.T) {
 	_, err := NewView(image.Pt(60, 40), image.Point{}, []float64{5, 5, 0.2, 0.3})
 	if want := "crop: 0.2 x 0.3 is less than a pixel; make it larger"; err == nil || err.Error() != want {
 		t.Errorf("%v, want %q", err, want)
+	}
+}
+
+// A file of a few bytes that says it is a large photo would have its decoder claim a gigabyte.
+func TestAPhotoTooShortForItsSizeIsRefusedBeforeItIsDecoded(t *testing.T) {
+	folder := t.TempDir()
+	jpg, png := jpegOf(t, corners(24, 16)), pngOf(t, corners(24, 16))
+	frame := bytes.Index(jpg, []byte{0xff, 0xc0})
+	binary.BigEndian.PutUint16(jpg[frame+5:], 12000)
+	binary.BigEndian.PutUint16(jpg[frame+7:], 12000)
+	binary.BigEndian.PutUint32(png[16:], 12000)
+	binary.BigEndian.PutUint32(png[20:], 12000)
+	binary.BigEndian.PutUint32(png[29:], crc32.ChecksumIEEE(png[12:29]))
+	for name, data := range map[string][]byte{"huge-0.jpg": jpg, "huge-0.png": png} {
+		_, err := Open(write(t, filepath.Join(folder, name), data))
+		if err == nil || !strings.HasSuffix(err.Error(), "(it ends too early); copy or export it again") {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+}
+
+// The smallest files that there are of a size: one grey, which each coder makes shortest.
+func TestTheShortestPhotosOfASizeAreTaken(t *testing.T) {
+	folder := t.TempDir()
+	for name, data := range map[string][]byte{
+		"flat-0.jpg": jpegOf(t, image.NewGray(image.Rect(0, 0, 2000, 1500))),
+		"flat-0.png": pngOf(t, image.NewGray(image.Rect(0, 0, 2000, 1500))),
+	} {
+		photo, err := Open(write(t, filepath.Join(folder, name), data))
+		if err == nil {
+			_, err = photo.Pixels()
+		}
+		if err != nil {
+			t.Errorf("%s, %d bytes: %v", name, len(data), err)
+		}
+	}
+}
+
+func TestAPatternSearchesNoWholeDisk(t *testing.T) {
+	for pattern, want := range map[string]int{
+		"/*/*/*/*.jpg": 3, "*.jpg": 0, "shot-*/*.jpg": 1, "/[ab]/?/x/p*.png": 2, `/a\*b/\[c/*.jpg`: 0, "/**/a.jpg": 1,
+	} {
+		if got := patternFolders(pattern); got != want {
+			t.Errorf("%s: %d open folders, want %d", pattern, got, want)
+		}
+	}
+	if _, err := Find("/*/*/*/*.jpg"); err == nil || !strings.Contains(err.Error(), "leaves 3 folders open, more than 2; name the folder") {
+		t.Error(err)
 	}
 }
