@@ -15,6 +15,7 @@ type verifyFlags struct {
 	json     bool
 	jobs     int
 	join     string
+	repeats  string
 	progress string
 }
 
@@ -26,6 +27,7 @@ func verifyCommand() command {
 		setup: func(flags *pflag.FlagSet, out streams) func([]string) error {
 			f := &verifyFlags{}
 			flags.StringVar(&f.join, "join", "", "`FOLDER`: bring the frames of several folders together here")
+			flags.StringVar(&f.repeats, "repeats", "auto", "`HOW`: of a join: frames are cloned where the file system can (auto), written anew (write), hard-linked (link)")
 			flags.BoolVar(&f.json, "json", false, "write one JSON object")
 			flags.IntVarP(&f.jobs, "jobs", "j", runtime.GOMAXPROCS(0), "`N`: frames read side by side")
 			flags.StringVar(&f.progress, "progress", "auto", "`KIND`: of a join: auto, plain, json or none")
@@ -44,6 +46,9 @@ func verify(f *verifyFlags, folders []string, out streams) error {
 	if err := oneOf("--progress", f.progress, flagWords("progress")...); err != nil {
 		return err
 	}
+	if err := oneOf("--repeats", f.repeats, flagWords("repeats")...); err != nil {
+		return err
+	}
 	var found *sequence.Report
 	var summary sequence.Summary
 	var err error
@@ -55,7 +60,7 @@ func verify(f *verifyFlags, folders []string, out streams) error {
 		show := newProgress(f.progress, out.stderr)
 		stop, signalled, done := onSignals(out.stderr, show.report)
 		defer done()
-		summary, found, err = sequence.Join(context.Background(), sequence.Options{Folder: f.join, Jobs: f.jobs, Progress: show.update, Stop: stop}, folders...)
+		summary, found, err = sequence.Join(context.Background(), sequence.Options{Folder: f.join, Repeats: f.repeats, Jobs: f.jobs, Progress: show.update, Stop: stop}, folders...)
 		if err := writeError(err, summary, signalled); err != nil {
 			return err
 		}
@@ -89,7 +94,7 @@ func (f *verifyFlags) tell(found *sequence.Report, summary sequence.Summary, out
 		fmt.Fprintf(out.stdout, "%s: nothing was brought there; mend the above, then give the same command again\n", photos.Quote(f.join))
 	case len(found.Faults) > 0:
 	case f.join != "":
-		fmt.Fprintf(out.stdout, "%s: %d frames, 1 to %d, brought together from %s, whole and sound: %d written, %d kept, %d repeated\n",
+		fmt.Fprintf(out.stdout, "%s: %d frames, 1 to %d, brought together from %s, whole and sound: %d written, %d kept, %d cloned or linked\n",
 			photos.Quote(f.join), found.Frames, found.Wanted, where, summary.Written, summary.Kept, summary.Repeated)
 	default:
 		fmt.Fprintf(out.stdout, "%s: %d frames, %d to %d, whole and sound\n", where, found.Frames, found.First, found.Last)

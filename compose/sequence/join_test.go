@@ -2,10 +2,13 @@ package sequence
 
 import (
 	"context"
+	"errors"
 	"os"
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
+	"syscall"
 	"testing"
 )
 
@@ -13,7 +16,7 @@ import (
 func sharded(t *testing.T, scene string, shards ...int) (folders []string) {
 	t.Helper()
 	for _, k := range shards {
-		folder := filepath.Join(t.TempDir(), "shard")
+		folder := filepath.Join(t.TempDir(), "frames")
 		o := tiny(folder, 12)
 		o.Coder, o.Describe.Scene = tinyCoder{scene}, scene
 		o.Describe.Shards = &Shards{Count: 3, First: 1, Last: 12}
@@ -163,4 +166,158 @@ func TestShardsShareOutEveryFrameOnce(t *testing.T) {
 			}
 		}
 	}
+}
+
+func TestJoiningByLinksOrClonesWritesNoFrame(t *testing.T) {
+	whole := filepath.Join(t.TempDir(), "whole")
+	o := tiny(whole, 12)
+	o.Describe.Shards = &Shards{Count: 3, First: 1, Last: 12}
+	mustWrite(t, o)
+	folders := sharded(t, "ledge", 1, 2, 3)
+	for name, options := range map[string]Options{
+		"links":                    {Repeats: RepeatsLink},
+		"clones":                   {FS: &copying{disk{}, 0}},
+		"clones that come out bad": {FS: &copying{disk{}, 20}}, // written, then
+	} {
+		options.Folder, options.Jobs = filepath.Join(t.TempDir(), "joined"), 2
+		summary, report, err := Join(context.Background(), options, folders...)
+		if err != nil || len(report.Faults) > 0 {
+			t.Fatalf("%s: %v, %+v", name, err, report)
+		}
+		if wanted := name == "clones that come out bad"; wanted != (summary.Written > 0) || summary.Written+summary.Repeated != 12 {
+			t.Errorf("%s: %+v", name, summary)
+		}
+		same(t, contents(t, options.Folder), contents(t, whole))
+		sound(t, options.Folder)
+	}
+}
+
+func TestALinkedJoinSharesItsFilesWithTheShards(t *testing.T) {
+	folders := sharded(t, "ledge", 1, 2, 3)
+	joined := filepath.Join(t.TempDir(), "joined")
+	if _, _, err := Join(context.Background(), Options{Folder: joined, Repeats: RepeatsLink}, folders...); err != nil {
+		t.Fatal(err)
+	}
+	before := contents(t, folders[0])
+	a, err := os.Stat(filepath.Join(folders[0], Name(2)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if b, err := os.Stat(filepath.Join(joined, Name(2))); err != nil || !os.SameFile(a, b) {
+		t.Errorf("frame 2 was copied: %v", err)
+	}
+	// Another piece over the joined one leaves the shards as they were.
+	o := tiny(joined, 12)
+	o.Coder, o.Describe.Scene = tinyCoder{"sill"}, "sill"
+	mustWrite(t, o)
+	same(t, contents(t, folders[0]), before)
+	// All frames made anew by links, in the place of the same links: no name is left over.
+	for range 2 {
+		if _, _, err := Join(context.Background(), Options{Folder: joined, Repeats: RepeatsLink, Fresh: true}, folders...); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for name := range contents(t, joined) {
+		if strings.HasPrefix(name, ".") {
+			t.Errorf("%s is left", name)
+		}
+	}
+	sound(t, joined)
+}
+
+// copying stands for a file system with clones, which come out bad in one byte where spoil is not 0.
+type copying struct {
+	disk
+	spoil int
+}
+
+func (c *copying) Clone(from, to string) (Writer, error) {
+	data, err := os.ReadFile(from)
+	if err != nil {
+		return nil, err
+	}
+	if c.spoil > 0 && filepath.Dir(from) != filepath.Dir(to) {
+		data[len(data)-c.spoil] ^= 1
+	}
+	return create(c.disk, to, data)
+}
+
+func TestAJoinThatFailsAnywhereGoesOn(t *testing.T) {
+	folders := sharded(t, "ledge", 1, 2, 3)
+	wanted := filepath.Join(t.TempDir(), "wanted")
+	mustJoin(t, wanted, folders...)
+	const apart = 13 // a few operations in hand of each kind
+	ended := 0
+	for _, repeats := range []string{RepeatsWrite, RepeatsLink} {
+		for at := 1; ; at += apart {
+			joined := filepath.Join(t.TempDir(), "frames")
+			f := &failing{FileSystem: disk{}, at: at, failure: failure{err: syscall.ENOSPC, short: true, forEver: true}}
+			_, report, err := Join(context.Background(), Options{Folder: joined, Repeats: repeats, FS: f, Jobs: 2, batch: 4}, folders...)
+			if f.done < at {
+				break
+			}
+			if err != nil && report != nil {
+				ended++
+				oneLine(t, err)
+			}
+			if _, err := os.Stat(joined); err == nil {
+				whole(t, contents(t, joined))
+			}
+			if _, report := mustJoin(t, joined, folders...); len(report.Faults) > 0 {
+				t.Errorf("joined again: %+v", report.Faults)
+			}
+			got := contents(t, joined)
+			for name := range got { // locks that could not be removed
+				if strings.HasPrefix(name, lockName) {
+					delete(got, name)
+				}
+			}
+			same(t, got, contents(t, wanted))
+			if t.Failed() {
+				t.Fatalf("%s: operation %d failed: %v", repeats, at, err)
+			}
+		}
+	}
+	if ended == 0 {
+		t.Error("no join failed")
+	}
+}
+
+func TestAFrameThatDiffersBetweenTwoFoldersIsNamedWithTheOther(t *testing.T) {
+	folders := sharded(t, "ledge", 1, 2, 3, 2)
+	name, other := filepath.Join(folders[3], Name(6)), filepath.Join(folders[1], Name(6))
+	if err := os.WriteFile(name, []byte(repacked(waves(6), true)), 0o666); err != nil {
+		t.Fatal(err)
+	}
+	report, err := Verify(2, folders...)
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := []Fault{{name, "its bytes are not those of " + other + ", though its key is the same", "remove it, then give the same colonnade render again"}}
+	if !slices.Equal(report.Faults, want) {
+		t.Errorf("%+v, want %+v", report.Faults, want)
+	}
+}
+
+func TestTwoJoinsAtOnceDoNoHarm(t *testing.T) {
+	folders := sharded(t, "ledge", 1, 2, 3)
+	joined := filepath.Join(t.TempDir(), "joined")
+	var group sync.WaitGroup
+	var errs [2]error
+	for i := range errs {
+		group.Go(func() {
+			_, _, errs[i] = Join(context.Background(), Options{Folder: joined}, folders...)
+		})
+	}
+	group.Wait()
+	var inUse InUseError
+	for _, err := range errs {
+		if err != nil && !errors.As(err, &inUse) {
+			t.Error(err)
+		}
+	}
+	if errs[0] != nil && errs[1] != nil {
+		t.Error("neither was let in")
+	}
+	sound(t, joined)
 }

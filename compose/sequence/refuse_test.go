@@ -160,11 +160,11 @@ func TestVerifyFindsWhatIsSoundByItself(t *testing.T) {
 	if len(report.Faults) != 1 || report.Faults[0] != (Fault{"frames/frame_000003.png", "it has no key, so colonnade did not write it", again}) {
 		t.Errorf("a frame without a key: %+v", report.Faults)
 	}
-	// Frames 5 and 10 show the same. Which of two that differ is wrong can not be known; either is told.
+	// Frames 5 and 10 show the same. Which of two that differ is wrong can not be known; both are told.
 	files = rendered(t)
 	files[Name(10)] = repacked(waves(10), true)
 	report = verifyFiles(t, files)
-	if len(report.Faults) != 1 || report.Faults[0].What != "its bytes are not those of another frame with its key" {
+	if len(report.Faults) != 1 || report.Faults[0].What != "its bytes are not those of frames/frame_000005.png, though its key is the same" {
 		t.Errorf("two frames of one key and different bytes: %+v", report.Faults)
 	}
 }

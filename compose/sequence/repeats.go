@@ -72,6 +72,7 @@ func (w *writer) repeat(waiting []made) (copied []int, rest []made) {
 			w.fail(err)
 			continue
 		}
+		w.FS.Remove(hidden) // it stays where both names were the same file's (rename(2))
 		w.there[m.n-w.First] = true
 		copied = append(copied, m.n)
 	}

@@ -101,7 +101,7 @@ type Progress struct {
 
 // Summary is what a Write did.
 type Summary struct {
-	Written, Kept, Repeated int   // frames written, found to be right, made from an earlier one
+	Written, Kept, Repeated int   // frames written, found to be right, made from a file that held them
 	Removed                 int   // frames of ours past the end of the piece
 	Bytes                   int64 // written
 	LinkWouldSave           int64 // bytes written for frames equal to an earlier one

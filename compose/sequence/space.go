@@ -10,6 +10,10 @@ func (w *writer) room(todo []int) error {
 	if len(todo) == 0 {
 		return nil
 	}
+	if file := w.borrow(todo[0]); file != nil {
+		file.Close()
+		return w.FS.Remove(w.path(temporary(Name(todo[0]))))
+	}
 	free, err := w.FS.Free(w.Folder)
 	if err != nil {
 		return nil // not known: writing will tell

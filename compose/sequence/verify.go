@@ -118,6 +118,7 @@ type verifier struct {
 type sum struct {
 	bytes uint64
 	key   string // whole
+	name  string // of its file
 }
 
 // numbered is a fault and the frame that it comes before in the report.
@@ -207,9 +208,11 @@ func (v *verifier) wrong(checker *pngfile.Checker, name string, n int) string {
 	}
 	v.mutex.Lock()
 	defer v.mutex.Unlock()
-	now := sum{hash.Sum64(), frame.Key}
-	if known, ok := v.sound[key]; ok && known != now {
-		return "its bytes are not those of another frame with its key"
+	now := sum{hash.Sum64(), frame.Key, name}
+	if known, ok := v.sound[key]; ok && (known.bytes != now.bytes || known.key != now.key) {
+		return fmt.Sprintf("its bytes are not those of %s, though its key is the same", known.name)
+	} else if ok {
+		return ""
 	}
 	v.sound[key] = now
 	return ""

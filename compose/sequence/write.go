@@ -266,6 +266,10 @@ func coderPanic(r any) error { return fmt.Errorf("a frame could not be made: %v"
 
 // write makes frame n under its temporary name. It gives the buffer back.
 func (w *writer) write(n int, buffer []byte) (Writer, []byte, error) {
+	if file := w.borrow(n); file != nil {
+		w.repeated.Add(1)
+		return file, buffer, nil
+	}
 	data, err := w.Coder.Append(buffer[:0], w.Tuple(n))
 	if err != nil {
 		return nil, buffer, frameError{n, err}
@@ -377,6 +381,9 @@ func (w *writer) name(written []made) []int {
 		if sound[i] {
 			err := w.FS.Rename(hidden, w.path(Name(m.n)))
 			if err == nil {
+				if _, ok := m.file.(tied); ok {
+					w.FS.Remove(hidden) // it stays where both names were the same file's (rename(2))
+				}
 				w.there[m.n-w.First] = true
 				if key := w.keys[m.n-w.First]; w.source[key] == 0 {
 					w.source[key] = m.n
