@@ -1,5 +1,6 @@
-"""Checks the form of the Kubernetes files against the fields of batch/v1 Job (Kubernetes API reference, v1.29; from memory),
-and runs the command of their containers, for each index, on this machine.
+"""Checks the form of the Kubernetes files against the fields of batch/v1 Job (Kubernetes API reference, v1.29; from memory, but
+for backoffLimitPerIndex, which asks for Indexed and Never: KEP-3850), and runs the command of their containers, for each index,
+on this machine.
 
 usage: kubernetes.py EXAMPLES WORK
 """
@@ -23,10 +24,10 @@ def check_job(job, where):
     only(job, ["apiVersion", "kind", "metadata", "spec"], where)
     assert (job["apiVersion"], job["kind"]) == ("batch/v1", "Job"), where
     assert re.fullmatch(r"[a-z0-9]([-a-z0-9]*[a-z0-9])?", job["metadata"]["name"]), where
-    only(job["spec"], ["completionMode", "completions", "parallelism", "backoffLimit", "template"], where)
+    only(job["spec"], ["completionMode", "completions", "parallelism", "backoffLimit", "backoffLimitPerIndex", "podFailurePolicy", "template"], where)
     pod = job["spec"]["template"]["spec"]
     only(pod, ["restartPolicy", "terminationGracePeriodSeconds", "containers", "volumes"], where)
-    assert pod["restartPolicy"] in ("OnFailure", "Never"), where
+    assert pod["restartPolicy"] == "Never", where  # backoffLimitPerIndex and podFailurePolicy take no other
     (container,) = pod["containers"]
     only(container, ["name", "image", "command", "env", "resources", "volumeMounts"], where)
     assert all(isinstance(e["value"], str) for e in container.get("env", [])), where
@@ -54,7 +55,12 @@ container = check_job(job, "kubernetes.yaml")
 spec = job["spec"]
 shards = int(container["env"][0]["value"])
 assert spec["completionMode"] == "Indexed" and spec["completions"] == spec["parallelism"] == shards
-assert job["spec"]["template"]["spec"]["volumes"][0]["persistentVolumeClaim"]["claimName"] == claim["metadata"]["name"]
+assert spec["backoffLimitPerIndex"] > 0
+only(spec["podFailurePolicy"], ["rules"], "kubernetes.yaml")
+for rule in spec["podFailurePolicy"]["rules"]:
+    only(rule, ["action", "onExitCodes", "onPodConditions"], "kubernetes.yaml")
+    assert rule["action"] in ("FailJob", "FailIndex", "Ignore", "Count") and len(rule) == 2
+assert spec["template"]["spec"]["volumes"][0]["persistentVolumeClaim"]["claimName"] == claim["metadata"]["name"]
 for index in range(shards):
     run(container, index)
 (after,) = documents("kubernetes-verify.yaml")
