@@ -131,6 +131,11 @@ func TestClonesWhereTheFileSystemHasThem(t *testing.T) {
 				t.Errorf("%+v", s)
 			}
 			sound(t, o.Folder)
+			joined := filepath.Join(v.folder, "joined")
+			if s, _ := mustJoin(t, joined, o.Folder); clones != (s.Repeated == 23) || clones != (s.Written == 0) {
+				t.Errorf("joined: %+v", s)
+			}
+			same(t, contents(t, joined), contents(t, o.Folder))
 		})
 	}
 }
