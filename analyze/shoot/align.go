@@ -50,7 +50,7 @@ func (t *tile) find(photo *picture.Picture, atX, atY int) match {
 	f := newFit(t, patch, m.use)
 	dx, dy, deviation := f.refine()
 	m.dx, m.dy, m.deviation = int64(atX)*moveUnit+dx, int64(atY)*moveUnit+dy, deviation
-	if m.found = m.height >= MinConfidence && m.deviation <= tileWithin; !m.found {
+	if m.found = m.height >= minConfidence && m.deviation <= tileWithin; !m.found {
 		return m
 	}
 	m.gain = 65536 / float64(f.back)

@@ -169,8 +169,8 @@ func slopes(c codes, width, height int) []int32 {
 	return out
 }
 
-// StillShare is the share of the picture in which nothing should change.
-func (b *Base) StillShare() float64 {
+// stillShare is the share of the picture in which nothing should change.
+func (b *Base) stillShare() float64 {
 	n := 0
 	for _, s := range b.still {
 		n += int(s)
@@ -195,7 +195,7 @@ func (b *Base) move(photo *picture.Picture, r *reduced, tiles []*tile, m *Measur
 	m.Confidence = p.height
 	scale := b.coarse.factor * b.factor
 	atX, atY := p.x*scale, p.y*scale
-	if p.height < MinConfidence {
+	if p.height < minConfidence {
 		atX, atY = 0, 0
 	}
 	if m.Dull = len(tiles) == 0; m.Dull {

@@ -91,6 +91,6 @@ func (b *Base) changed(u, v *Shot) []uint8 {
 }
 
 // bounds is a box in reduced pixels as one in photo pixels.
-func (b *Base) bounds(box Area) Area {
-	return Area{Min: box.Min.Mul(b.factor), Max: box.Max.Mul(b.factor)}.Intersect(Area{Max: b.size})
+func (b *Base) bounds(box area) area {
+	return area{Min: box.Min.Mul(b.factor), Max: box.Max.Mul(b.factor)}.Intersect(area{Max: b.size})
 }

@@ -30,23 +30,23 @@ const (
 	leastPart = 10
 )
 
-// Step is what has happened in a column from one level to the next.
-type Step struct {
+// levelStep is what has happened in a column from one level to the next.
+type levelStep struct {
 	Grown  int     // reduced pixels that have changed
 	Grows  bool    // something new is there
 	Shrunk bool    // much of what was there is gone
 	Fell   bool    // much of what was there two levels below is gone
 	Moved  bool    // what stood below has moved
 	Little bool    // little more of it than must be for it to count
-	Where  Area    // what has moved, in photo pixels
+	Where  area    // what has moved, in photo pixels
 	top    int     // the row of the stack's top, in reduced pixels
 	rise   int     // by how many reduced pixels the top has risen
 	detail float64 // of what stood below, against the level before; 0 where there is none to compare
 }
 
 // steps follows a column through photos in level order; the first is the empty stage. The step to level k is at k-1.
-func (b *Base) steps(column int, shots []*Shot) []Step {
-	out := make([]Step, len(shots)-1)
+func (b *Base) steps(column int, shots []*Shot) []levelStep {
+	out := make([]levelStep, len(shots)-1)
 	inside := b.inside(column)
 	before, beforeTop := []uint8(nil), -1
 	earlier := make([]uint8, len(b.still)) // as before, one level below it
@@ -173,14 +173,14 @@ func (b *Base) stackOf(marks []uint8, inside []int) stack {
 // lookBelow tells whether what stood at the level before has moved: whether its detail has changed below the part
 // where the new object touches it. Soft shadows change the brightness and leave the detail. objects is how many
 // stood there.
-func (b *Base) lookBelow(s *Step, before, after *Shot, stood, stands []uint8, inside []int, top, objects int) {
+func (b *Base) lookBelow(s *levelStep, before, after *Shot, stood, stands []uint8, inside []int, top, objects int) {
 	width := b.reduced.width
 	was := b.stackOf(stood, inside)
 	high := (was.bottom - was.top) / objects
 	from := top + int(contact*float64(high)) + 1
 	limit := max(before.lumaLimit, after.lumaLimit, leastDetail*codeUnit)
 	doubt := max(before.doubt(), after.doubt())
-	box := Area{}
+	box := area{}
 	for _, i := range inside {
 		box = box.Union(image.Rect(i%width, i/width, i%width+1, i/width+1))
 	}
@@ -202,7 +202,7 @@ func (b *Base) lookBelow(s *Step, before, after *Shot, stood, stands []uint8, in
 		ones[i] = 1
 	}
 	sums, counts := boxSums(apart, w, h, radius), boxSums(ones, w, h, radius)
-	moved, area := 0, Area{}
+	moved, area := 0, image.Rectangle{}
 	var slopesWere, slopesAre, edges int64 // sums of squares of the slopes, and how many there are
 	own := make(map[int]bool, len(inside))
 	for _, i := range inside {

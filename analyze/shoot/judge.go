@@ -14,6 +14,7 @@ type Finding struct {
 	Remedy string `json:"remedy"`
 }
 
+// String is the finding in one line, "WHERE: WHAT; WHAT TO DO".
 func (f Finding) String() string { return f.Where + ": " + f.What + "; " + f.Remedy }
 
 // Set is all that is known of a photo set.
@@ -85,10 +86,10 @@ func Judge(set Set) *Report {
 type judge struct {
 	Set
 	report  *Report
-	line    []entry  // the photos in the order that fits
-	strange []bool   // by level: the photo is of something else, and not compared further
-	steps   [][]Step // by column, through the line; none where it is too short
-	spoilt  []bool   // by level: edges can not be compared, for the photo is soft, turned or strange
+	line    []entry       // the photos in the order that fits
+	strange []bool        // by level: the photo is of something else, and not compared further
+	steps   [][]levelStep // by column, through the line; none where it is too short
+	spoilt  []bool        // by level: edges can not be compared, for the photo is soft, turned or strange
 }
 
 // entry is a photo in its place.
@@ -110,8 +111,8 @@ func (j *judge) note(where, what, remedy string) {
 }
 
 func (j *judge) still() {
-	if share := j.Base.StillShare(); share < NotedStill {
-		j.note(j.BaseName, fmt.Sprintf("only %.1f %% of the picture lies outside the regions and their feather, %.0f %% are wanted to measure light and shift", 100*share, 100*NotedStill),
+	if share := j.Base.stillShare(); share < notedStill {
+		j.note(j.BaseName, fmt.Sprintf("only %.1f %% of the picture lies outside the regions and their feather, %.0f %% are wanted to measure light and shift", 100*share, 100*notedStill),
 			"make the regions tighter, or trust your eyes more than these figures")
 	}
 	if slices.ContainsFunc(j.Shots, func(s *Shot) bool { return s.Dull }) {
@@ -126,7 +127,7 @@ func (j *judge) photos() {
 		noise = append(noise, s.Noise)
 	}
 	usualSharp, usualNoise := j.usualSharpness(), min(middling(noise), max(j.Base.noise, middling(noise)))
-	if 1 < VisibleSoftness*usualSharp {
+	if 1 < visibleSoftness*usualSharp {
 		j.fault(j.BaseName, fmt.Sprintf("the base plate is softer than the photos: it has %.0f %% of their fine detail", 100/usualSharp), "take another level as base, or photograph it again in focus")
 	}
 	inColumns := j.columnDetail()
@@ -170,7 +171,7 @@ func (j *judge) sameScene(level int, s *Shot) bool {
 	if !j.strange[level] {
 		return true
 	}
-	j.fault(j.Names[level], fmt.Sprintf("its still parts do not match the base plate: the match is %.2f, %.1f is wanted; the camera was moved far, or the photo shows something else or is badly blurred", s.Confidence, MinConfidence),
+	j.fault(j.Names[level], fmt.Sprintf("its still parts do not match the base plate: the match is %.2f, %.1f is wanted; the camera was moved far, or the photo shows something else or is badly blurred", s.Confidence, minConfidence),
 		"photograph it again, or take it out and lower top")
 	return false
 }
@@ -201,17 +202,17 @@ func (j *judge) light(level int, s *Shot, share float64) {
 		}
 	}
 	doubt := blurDoubt(share)
-	if s.Uneven >= VisibleUneven*doubt {
-		j.fault(j.Names[level], fmt.Sprintf("the light has changed unevenly: by %.2f stops more in one part of the picture than in another, %.2f are seen", s.Uneven, VisibleUneven),
+	if s.Uneven >= visibleUneven*doubt {
+		j.fault(j.Names[level], fmt.Sprintf("the light has changed unevenly: by %.2f stops more in one part of the picture than in another, %.2f are seen", s.Uneven, visibleUneven),
 			"photograph it again in constant light, away from windows: steady can not mend this")
 	} else if math.Abs(s.Light) >= VisibleLight*doubt {
 		j.fault(j.Names[level], fmt.Sprintf("it is %.3f stops (%.1f %%) %s than the base plate, %.4f are seen", math.Abs(s.Light), percent(math.Abs(s.Light)), comparative(s.Light, "brighter", "darker"), VisibleLight), remedy)
 	}
-	if math.Abs(tint) >= VisibleTint*doubt {
+	if math.Abs(tint) >= visibleTint*doubt {
 		name := [3]string{"red", "green", "blue"}[channel]
-		j.fault(j.Names[level], fmt.Sprintf("its colour is off: %s is %.3f stops %s than the rest, %.2f are seen", name, math.Abs(tint), comparative(tint, "brighter", "darker"), VisibleTint), remedy)
+		j.fault(j.Names[level], fmt.Sprintf("its colour is off: %s is %.3f stops %s than the rest, %.2f are seen", name, math.Abs(tint), comparative(tint, "brighter", "darker"), visibleTint), remedy)
 	}
-	if s.Burnt > j.baseBurnt()+NotedBurnt {
+	if s.Burnt > j.baseBurnt()+notedBurnt {
 		j.note(j.Names[level], fmt.Sprintf("%.1f %% of the still area is burnt out, %.1f %% of the base plate's", 100*s.Burnt, 100*j.baseBurnt()), "expose less: what is burnt out can not be brought back")
 	}
 }
@@ -244,7 +245,7 @@ func (j *judge) shift(level int, s *Shot, share float64) {
 		}
 		j.fault(j.Names[level], fmt.Sprintf("the camera has moved: the scene lies %s, %.2f pixels are seen", directions(s.Shift), limit), remedy)
 	}
-	if limit := VisibleTurn / j.Scale; s.Corner >= limit*doubt {
+	if limit := visibleTurn / j.Scale; s.Corner >= limit*doubt {
 		j.spoilt[level] = true
 		var how []string
 		if s.Rotation != 0 {
@@ -272,9 +273,9 @@ func directions(shift [2]float64) string {
 // sharpness tells whether a photo is blurred, by its still parts or by what stands in its columns, and gives the share of detail
 // that it has then, 1 when it is not blurred.
 func (j *judge) sharpness(level int, s *Shot, usual, inColumns float64) float64 {
-	least, inReduced := VisibleSoftness, softInColumns
+	least, inReduced := visibleSoftness, softInColumns
 	if j.Scale < reducedFrame {
-		least, inReduced = SoftInReduced, SoftInReduced
+		least, inReduced = softInReduced, softInReduced
 	}
 	const remedy = "photograph it again with the focus locked and a remote release"
 	share := s.Sharpness / usual
@@ -341,9 +342,9 @@ func (j *judge) columnDetail() []float64 {
 func (j *judge) noise(level int, s *Shot, usual float64) {
 	what := fmt.Sprintf("its noise is %.1f 8-bit steps, the others' %.1f", s.Noise, usual)
 	const remedy = "photograph it again with the ISO locked"
-	if more := s.Noise - usual; more >= VisibleNoise {
+	if more := s.Noise - usual; more >= visibleNoise {
 		j.fault(j.Names[level], what, remedy)
-	} else if more >= NotedNoise {
+	} else if more >= notedNoise {
 		j.note(j.Names[level], what, remedy)
 	}
 }
@@ -366,7 +367,7 @@ func (j *judge) doubts(level int) {
 func (j *judge) arrange() []int {
 	for level, s := range j.Shots {
 		// One that matches, on the whole, is no other scene, even if no part of it is clear enough for its shift to be known.
-		j.strange[level] = !s.ShiftTrusted && !s.Dull && s.Confidence < MinConfidence
+		j.strange[level] = !s.ShiftTrusted && !s.Dull && s.Confidence < minConfidence
 		j.spoilt[level] = j.strange[level]
 		if !j.strange[level] {
 			j.line = append(j.line, entry{s, level, level})
@@ -378,7 +379,7 @@ func (j *judge) arrange() []int {
 	var shots []*Shot
 	usual := j.usualSharpness()
 	for i, e := range j.line {
-		if i == 0 || e.Sharpness == 0 || e.Sharpness >= VisibleSoftness*usual {
+		if i == 0 || e.Sharpness == 0 || e.Sharpness >= visibleSoftness*usual {
 			clear, shots = append(clear, i), append(shots, e.Shot)
 		}
 	}

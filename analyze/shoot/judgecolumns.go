@@ -50,7 +50,7 @@ func (j *judge) shown(column Column) int {
 
 // quietShadows takes back that something is gone where a shadow, or a hand, reached over the column's edge at the level before: it
 // is named there. What stood before that as well is gone.
-func (j *judge) quietShadows(c int, steps []Step) {
+func (j *judge) quietShadows(c int, steps []levelStep) {
 	for k := 2; k < len(j.line); k++ {
 		if s := &steps[k-1]; s.Shrunk && !s.Fell && j.line[k-1].seams[c].seen {
 			s.Shrunk = false
@@ -58,7 +58,7 @@ func (j *judge) quietShadows(c int, steps []Step) {
 	}
 }
 
-func (j *judge) growth(c int, column Column, steps []Step, report *ColumnReport) {
+func (j *judge) growth(c int, column Column, steps []levelStep, report *ColumnReport) {
 	shown, highest := j.shown(column), 0 // the last place at which something new is there
 	for k := 1; k <= shown; k++ {
 		if steps[k-1].Grows {
@@ -89,7 +89,7 @@ func (j *judge) growth(c int, column Column, steps []Step, report *ColumnReport)
 	}
 }
 
-func (j *judge) moves(column Column, steps []Step, report *ColumnReport) {
+func (j *judge) moves(column Column, steps []levelStep, report *ColumnReport) {
 	shown := j.shown(column)
 	for k := 2; k <= shown; k++ {
 		s, before, e := steps[k-1], j.line[k-1], j.line[k]
@@ -113,7 +113,7 @@ func (j *judge) edges(c int, column Column, report *ColumnReport) {
 	var seen []int
 	for i, e := range j.line {
 		seam := e.seams[c]
-		if !seam.seen || j.spoilt[e.level] || e.place > column.Top || e.Uneven >= VisibleUneven {
+		if !seam.seen || j.spoilt[e.level] || e.place > column.Top || e.Uneven >= visibleUneven {
 			continue
 		}
 		seen = append(seen, e.place)
@@ -154,12 +154,12 @@ func levels(list []int) string {
 }
 
 // place says a box in words.
-func place(a Area) string {
+func place(a area) string {
 	return fmt.Sprintf("(%d, %d) to (%d, %d)", a.Min.X, a.Min.Y, a.Max.X, a.Max.Y)
 }
 
 // missing tells where the columns rise by two objects at once.
-func (j *judge) missing(all [][]Step) {
+func (j *judge) missing(all [][]levelStep) {
 	for k := 1; k < len(j.line); k++ {
 		sum, n, low := 0.0, 0.0, 0
 		limit := doubleRise
@@ -195,7 +195,7 @@ func (j *judge) missing(all [][]Step) {
 
 // riseRatio is how many times as far a column rises to place k as to the places beside it, 0 where one of them does
 // not tell. The rise to the first level holds the shadow on the ground, and is asked only where no other is beside.
-func (j *judge) riseRatio(steps []Step, k int) float64 {
+func (j *judge) riseRatio(steps []levelStep, k int) float64 {
 	beside := 0
 	for _, other := range []int{k - 1, k + 1} {
 		if other < 1 || other > len(steps) || other == 1 && k+1 <= len(steps) {
@@ -213,7 +213,7 @@ func (j *judge) riseRatio(steps []Step, k int) float64 {
 }
 
 // tells is whether the rise to place k is that of one object, as far as is known.
-func (j *judge) tells(steps []Step, k int) bool {
+func (j *judge) tells(steps []levelStep, k int) bool {
 	before, here := j.line[k-1], j.line[k]
 	return steps[k-1].Grows && steps[k-1].rise > 0 && here.place == before.place+1 && !j.spoilt[here.level] && !j.spoilt[before.level]
 }
@@ -248,7 +248,7 @@ const notedOverlap = 0.05
 // outside tells what changes outside all regions and touches none: the base plate is shown there.
 func (j *judge) outside() {
 	for level, s := range j.Shots {
-		if j.spoilt[level] || s.Uneven >= VisibleUneven {
+		if j.spoilt[level] || s.Uneven >= visibleUneven {
 			continue
 		}
 		for _, spill := range s.spills {

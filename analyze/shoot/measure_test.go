@@ -74,7 +74,7 @@ func TestLightThatChangesInOneCornerIsUneven(t *testing.T) {
 	base := NewBase(s.take(s.empty, 0, taking{}), curve, s.regions())
 	dusk := s.empty.clone()
 	dusk.shadow(0, 0, photoWidth, photoHeight, 0.2)
-	if m := base.Measure(s.take(dusk, 1, taking{})); m.Uneven < VisibleUneven {
+	if m := base.Measure(s.take(dusk, 1, taking{})); m.Uneven < visibleUneven {
 		t.Errorf("a corner a fifth darker: uneven by %.3f stops", m.Uneven)
 	}
 }
@@ -167,7 +167,7 @@ func TestBurntAreaIsKnown(t *testing.T) {
 		}
 	})
 	m := base.Measure(s.take(lamp, 1, taking{}))
-	want := math.Pi * 40 * 8 / (base.StillShare() * photoWidth * photoHeight)
+	want := math.Pi * 40 * 8 / (base.stillShare() * photoWidth * photoHeight)
 	if math.Abs(m.Burnt-want) > 0.1*want {
 		t.Errorf("burnt share %.4f, want %.4f", m.Burnt, want)
 	}

@@ -46,7 +46,7 @@ func (m *Measure) Mend() Mend {
 	case m.Dull && !m.ShiftTrusted:
 		out.ShiftDoubt = "it has too little still detail for its shift to be told"
 	case !m.ShiftTrusted:
-		out.ShiftDoubt = fmt.Sprintf("its shift is not known surely (the match is %.2f, %.1f is wanted)", m.Confidence, MinConfidence)
+		out.ShiftDoubt = fmt.Sprintf("its shift is not known surely (the match is %.2f, %.1f is wanted)", m.Confidence, minConfidence)
 	case math.Hypot(m.Shift[0], m.Shift[1]) < leastMendedShift:
 	case m.left*100 > m.inPlace*(100-betterBy):
 		out.ShiftDoubt = "to move it would bring it no nearer to the base plate"

@@ -6,10 +6,10 @@ import (
 )
 
 const (
-	// MinConfidence is the least height of the correlation's peak that is trusted. The same picture gives 1, with
+	// minConfidence is the least height of the correlation's peak that is trusted. The same picture gives 1, with
 	// noise 0.9, moved and with noise 0.5 to 0.8; what does not belong together stays far below 0.3 (common practice,
 	// and measured on photographs).
-	MinConfidence = 0.3
+	minConfidence = 0.3
 	// sameMotion is by how many pixels two tiles may differ that tell of one motion of the camera: the accuracy that
 	// is claimed for fractions of a pixel, for both; or sureMotion of their own standard deviations, if that is more.
 	sameMotion, sureMotion = 0.3, 2.5

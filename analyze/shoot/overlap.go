@@ -10,7 +10,7 @@ import (
 type overlap struct {
 	column, other int
 	share         float64 // the most that column takes of a pixel that is other's, 0 to 1
-	rect          Area    // where it does so, in reduced pixels
+	rect          area    // where it does so, in reduced pixels
 }
 
 // ghost is what a column shows of what stands in another, as a photo has it.

@@ -77,8 +77,8 @@ func TestCorrelationPeaksAtTheShift(t *testing.T) {
 	}
 	other := spectrum{values: picture}
 	tr.forward(other.values)
-	if p := tr.correlate(base, other, 0, n/4); p.height >= MinConfidence {
-		t.Errorf("another picture: peak %.2f, trusted from %.2f", p.height, MinConfidence)
+	if p := tr.correlate(base, other, 0, n/4); p.height >= minConfidence {
+		t.Errorf("another picture: peak %.2f, trusted from %.2f", p.height, minConfidence)
 	}
 }
 

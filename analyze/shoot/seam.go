@@ -113,7 +113,7 @@ const edgeUnit = 255 * 255 / 4
 func (b *Base) seamOf(column int, even, asIs []int32, spread, doubt int64) seam {
 	mask, g, width := b.masks[column], b.grid(), b.reduced.width
 	cells := make(map[image.Point]*cell)
-	around := mask.Rect.Inset(-1).Intersect(Area{Max: image.Pt(width, b.reduced.height)})
+	around := mask.Rect.Inset(-1).Intersect(area{Max: image.Pt(width, b.reduced.height)})
 	for y := around.Min.Y; y < around.Max.Y; y++ {
 		for x := around.Min.X; x < around.Max.X; x++ {
 			weight := b.onEdge(column, x, y)

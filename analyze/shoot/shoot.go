@@ -35,7 +35,7 @@ type Measure struct {
 	// Uneven is by how many stops the light differs between parts of the picture, beyond what noise explains.
 	Uneven float64
 	// Shift is by how many pixels the scene has moved right and down at the picture's centre. Confidence is the
-	// height of the correlation's peak: 1 for the same picture, below MinConfidence not to be trusted.
+	// height of the correlation's peak: 1 for the same picture, below 0.3 not to be trusted.
 	Shift        [2]float64
 	Confidence   float64
 	ShiftTrusted bool
@@ -67,5 +67,5 @@ const (
 	ShiftUnit = 64
 )
 
-// Area is a part of the photo, in its pixels.
-type Area = image.Rectangle
+// area is a part of the photo, in its pixels.
+type area = image.Rectangle

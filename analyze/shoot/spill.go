@@ -7,7 +7,7 @@ import (
 
 // spill is a part of the picture outside all columns in which a photo differs from the base plate.
 type spill struct {
-	area    Area    // photo pixels
+	area    area    // photo pixels
 	steps   float64 // the largest mean difference in a square, in 8-bit steps
 	columns []int   // whose edge it touches; none when it stays clear of all
 	size    int     // squares
@@ -33,7 +33,7 @@ func (b *Base) spillsOf(cells []cell, spread, doubt int64) []spill {
 			continue
 		}
 		var part spill
-		box, most := Area{}, int64(0)
+		box, most := area{}, int64(0)
 		for queue := []int{i}; len(queue) > 0; {
 			at := queue[len(queue)-1]
 			queue = queue[:len(queue)-1]
