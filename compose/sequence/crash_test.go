@@ -45,7 +45,7 @@ func prepare(t *testing.T, before Options) map[string]string {
 		return nil
 	}
 	m := newMemory(nil)
-	before.FS = m
+	before.system = m
 	mustWrite(t, before)
 	return m.files()
 }
@@ -93,7 +93,7 @@ func TestNoPowerCutLosesAFrame(t *testing.T) {
 			run := func(files map[string]string) *memory {
 				m := newMemory(files)
 				o := s.options
-				o.FS = m
+				o.system = m
 				if _, err := Write(context.Background(), o); err != nil {
 					t.Fatalf("Write: %v", err)
 				}

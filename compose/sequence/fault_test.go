@@ -14,7 +14,7 @@ import (
 
 // failing is a file system whose operation number at fails: once, or that one and all after it.
 type failing struct {
-	FileSystem
+	fileSystem
 	failure
 	mutex    sync.Mutex
 	done, at int
@@ -41,32 +41,32 @@ func (f *failing) MakeFolder(name string) error {
 	if err := f.next("mkdir", name); err != nil {
 		return err
 	}
-	return f.FileSystem.MakeFolder(name)
+	return f.fileSystem.MakeFolder(name)
 }
 
 func (f *failing) List(folder string) ([]fs.DirEntry, error) {
 	if err := f.next("readdir", folder); err != nil {
 		return nil, err
 	}
-	return f.FileSystem.List(folder)
+	return f.fileSystem.List(folder)
 }
 
-func (f *failing) Open(name string) (Reader, error) {
+func (f *failing) Open(name string) (openFile, error) {
 	if err := f.next("open", name); err != nil {
 		return nil, err
 	}
-	r, err := f.FileSystem.Open(name)
+	r, err := f.fileSystem.Open(name)
 	if err != nil {
 		return nil, err
 	}
 	return &failingReader{r, f}, nil
 }
 
-func (f *failing) Create(name string) (Writer, error) {
+func (f *failing) Create(name string) (newFile, error) {
 	if err := f.next("create", name); err != nil {
 		return nil, err
 	}
-	w, err := f.FileSystem.Create(name)
+	w, err := f.fileSystem.Create(name)
 	if err != nil {
 		return nil, err
 	}
@@ -77,28 +77,28 @@ func (f *failing) Rename(from, to string) error {
 	if err := f.next("rename", from); err != nil {
 		return err
 	}
-	return f.FileSystem.Rename(from, to)
+	return f.fileSystem.Rename(from, to)
 }
 
 func (f *failing) Remove(name string) error {
 	if err := f.next("remove", name); err != nil {
 		return err
 	}
-	return f.FileSystem.Remove(name)
+	return f.fileSystem.Remove(name)
 }
 
 func (f *failing) Link(from, to string) error {
 	if err := f.next("link", to); err != nil {
 		return err
 	}
-	return f.FileSystem.Link(from, to)
+	return f.fileSystem.Link(from, to)
 }
 
-func (f *failing) Clone(from, to string) (Writer, error) {
+func (f *failing) Clone(from, to string) (newFile, error) {
 	if err := f.next("clone", to); err != nil {
 		return nil, err
 	}
-	w, err := f.FileSystem.Clone(from, to)
+	w, err := f.fileSystem.Clone(from, to)
 	if err != nil {
 		return nil, err
 	}
@@ -109,25 +109,25 @@ func (f *failing) SyncFolder(name string) error {
 	if err := f.next("fsync", name); err != nil {
 		return err
 	}
-	return f.FileSystem.SyncFolder(name)
+	return f.fileSystem.SyncFolder(name)
 }
 
 func (f *failing) Free(name string) (int64, error) {
 	if err := f.next("statfs", name); err != nil {
 		return 0, err
 	}
-	return f.FileSystem.Free(name)
+	return f.fileSystem.Free(name)
 }
 
 func (f *failing) Lock(name string) (func(), error) {
 	if err := f.next("flock", name); err != nil {
 		return nil, err
 	}
-	return f.FileSystem.Lock(name)
+	return f.fileSystem.Lock(name)
 }
 
 type failingReader struct {
-	Reader
+	openFile
 	f *failing
 }
 
@@ -135,36 +135,36 @@ func (r *failingReader) Read(p []byte) (int, error) {
 	if err := r.f.next("read", ""); err != nil {
 		return 0, err
 	}
-	return r.Reader.Read(p)
+	return r.openFile.Read(p)
 }
 
 func (r *failingReader) ReadAt(p []byte, at int64) (int, error) {
 	if err := r.f.next("pread", ""); err != nil {
 		return 0, err
 	}
-	return r.Reader.ReadAt(p, at)
+	return r.openFile.ReadAt(p, at)
 }
 
 func (r *failingReader) Sync() error {
 	if err := r.f.next("fsync", ""); err != nil {
 		return err
 	}
-	return r.Reader.Sync()
+	return r.openFile.Sync()
 }
 
 type failingWriter struct {
-	Writer
+	newFile
 	f *failing
 }
 
 func (w *failingWriter) Write(p []byte) (int, error) {
 	err := w.f.next("write", "")
 	if err == nil {
-		return w.Writer.Write(p)
+		return w.newFile.Write(p)
 	}
 	n := 0
 	if w.f.short {
-		n, _ = w.Writer.Write(p[:len(p)/2])
+		n, _ = w.newFile.Write(p[:len(p)/2])
 		if errors.Is(err, io.ErrShortWrite) {
 			return n, nil
 		}
@@ -176,11 +176,11 @@ func (w *failingWriter) Sync() error {
 	if err := w.f.next("fsync", ""); err != nil {
 		return err
 	}
-	return w.Writer.Sync()
+	return w.newFile.Sync()
 }
 
 func (w *failingWriter) Close() error {
-	err := w.Writer.Close()
+	err := w.newFile.Close()
 	if failed := w.f.next("close", ""); failed != nil {
 		return failed
 	}
@@ -202,9 +202,9 @@ func TestNoFailedOperationLosesAFrame(t *testing.T) {
 		for kind, failure := range kinds {
 			t.Run(name+", "+kind, func(t *testing.T) {
 				base := prepare(t, s.before)
-				run := func(files FileSystem) error {
+				run := func(files fileSystem) error {
 					o := s.options
-					o.FS = files
+					o.system = files
 					_, err := Write(context.Background(), o)
 					return err
 				}
@@ -215,7 +215,7 @@ func TestNoFailedOperationLosesAFrame(t *testing.T) {
 				wanted := m.files()
 				for at := 1; ; at++ {
 					m := newMemory(base)
-					f := &failing{FileSystem: m, at: at, failure: failure}
+					f := &failing{fileSystem: m, at: at, failure: failure}
 					err := run(f)
 					if f.done < at {
 						break
@@ -276,7 +276,7 @@ func TestErrorsSayWhatIsSafeAndWhatToDo(t *testing.T) {
 		o := tiny("ledge", 20)
 		o.Jobs = 1
 		o.Repeats = RepeatsWrite
-		o.FS = &failingFrame{newMemory(nil), 9, cause}
+		o.system = &failingFrame{newMemory(nil), 9, cause}
 		_, err := Write(context.Background(), o)
 		if err == nil || err.Error() != text {
 			t.Errorf("got  %v\nwant %s", err, text)
@@ -289,14 +289,14 @@ func TestErrorsSayWhatIsSafeAndWhatToDo(t *testing.T) {
 
 // failingFrame is a file system on which one frame cannot be made.
 type failingFrame struct {
-	FileSystem
+	fileSystem
 	n     int
 	cause error
 }
 
-func (f *failingFrame) Create(name string) (Writer, error) {
+func (f *failingFrame) Create(name string) (newFile, error) {
 	if strings.Contains(name, fmt.Sprintf(Pattern, f.n)) {
 		return nil, &fs.PathError{Op: "open", Path: name, Err: f.cause}
 	}
-	return f.FileSystem.Create(name)
+	return f.fileSystem.Create(name)
 }

@@ -13,18 +13,18 @@ import (
 	"github.com/gofrs/flock"
 )
 
-// FileSystem is what this package asks of a file system, so that a test can put one that fails in its place.
+// fileSystem is what this package asks of a file system, so that a test can put one that fails in its place.
 // Errors are those of package os; what a file system cannot do is errors.ErrUnsupported.
-type FileSystem interface {
+type fileSystem interface {
 	MakeFolder(name string) error // with its parents; it may be there already
 	List(folder string) ([]fs.DirEntry, error)
-	Open(name string) (Reader, error)
-	Create(name string) (Writer, error) // the file must not be there yet
-	Rename(from, to string) error       // in the place of what is there
+	Open(name string) (openFile, error)
+	Create(name string) (newFile, error) // the file must not be there yet
+	Rename(from, to string) error        // in the place of what is there
 	Remove(name string) error
 	Link(from, to string) error // a second name for the same file; to must not be there yet
 	// Clone makes a copy that shares the blocks until one of the two is changed; to must not be there yet.
-	Clone(from, to string) (Writer, error)
+	Clone(from, to string) (newFile, error)
 	SyncFolder(name string) error      // names reach the disk
 	Free(folder string) (int64, error) // bytes that can be written into the folder
 	// Lock takes the lock of a file, which it makes, without waiting: errLocked says that it is taken. The lock
@@ -32,16 +32,16 @@ type FileSystem interface {
 	Lock(name string) (release func(), err error)
 }
 
-// Reader is a file to be read.
-type Reader interface {
+// openFile is a file to be read.
+type openFile interface {
 	io.Reader
 	io.ReaderAt
 	io.Closer
 	Sync() error // what others wrote into it is on the disk
 }
 
-// Writer is a new file. Its data is on the disk once Sync and Close gave no error.
-type Writer interface {
+// newFile is a new file. Its data is on the disk once Sync and Close gave no error.
+type newFile interface {
 	io.Writer
 	Sync() error
 	Close() error
@@ -79,7 +79,7 @@ func (disk) List(folder string) ([]fs.DirEntry, error) { return os.ReadDir(folde
 var errIrregular = errors.New("it is not a regular file")
 
 // Open asks for the kind before it opens: opening a pipe waits for somebody to write to it, and a device may have no end.
-func (disk) Open(name string) (Reader, error) {
+func (disk) Open(name string) (openFile, error) {
 	info, err := os.Stat(name)
 	if err != nil {
 		return nil, err
@@ -94,7 +94,7 @@ func (disk) Open(name string) (Reader, error) {
 	return f, nil
 }
 
-func (disk) Create(name string) (Writer, error) {
+func (disk) Create(name string) (newFile, error) {
 	f, err := os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
 	if err != nil {
 		return nil, err
@@ -186,7 +186,7 @@ func (disk) Lock(name string) (func(), error) {
 func join(folder, name string) string { return filepath.Join(folder, name) }
 
 // create makes a new file of the data, not yet synced. Nothing is left of it when that fails.
-func create(files FileSystem, name string, data []byte) (Writer, error) {
+func create(files fileSystem, name string, data []byte) (newFile, error) {
 	f, err := files.Create(name)
 	if err != nil {
 		return nil, err
@@ -204,7 +204,7 @@ func create(files FileSystem, name string, data []byte) (Writer, error) {
 }
 
 // finish brings a file's data to the disk and closes it.
-func finish(f Writer) error {
+func finish(f newFile) error {
 	err := f.Sync()
 	if err2 := f.Close(); err == nil {
 		err = err2

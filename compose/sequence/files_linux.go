@@ -24,7 +24,7 @@ type diskWriter struct {
 	direct bool // a write went past the page cache
 }
 
-func newWriter(f *os.File) Writer { return &diskWriter{File: f} }
+func newWriter(f *os.File) newFile { return &diskWriter{File: f} }
 
 // Write writes whole blocks past the page cache (O_DIRECT, open(2)) and the rest through it. Where the file system
 // or the memory's place does not allow that, all goes through the cache and is handed to the disk at once.
@@ -65,7 +65,7 @@ func (f *diskWriter) past(on bool) bool {
 }
 
 // Clone asks for a copy that shares the blocks until one of the two is changed (ioctl_ficlone(2)).
-func (disk) Clone(from, to string) (Writer, error) {
+func (disk) Clone(from, to string) (newFile, error) {
 	source, err := os.Open(from)
 	if err != nil {
 		return nil, err

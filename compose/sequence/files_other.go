@@ -7,10 +7,10 @@ import (
 	"os"
 )
 
-func newWriter(f *os.File) Writer { return f }
+func newWriter(f *os.File) newFile { return f }
 
 // Clone is known on Linux alone.
-func (disk) Clone(string, string) (Writer, error) { return nil, errors.ErrUnsupported }
+func (disk) Clone(string, string) (newFile, error) { return nil, errors.ErrUnsupported }
 
 // Free is known on Linux alone.
 func (disk) Free(string) (int64, error) { return 0, errors.ErrUnsupported }

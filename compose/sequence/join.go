@@ -12,15 +12,15 @@ import (
 )
 
 // Join brings the frames of one piece that lie in several folders together in o.Folder, which may be one of them. Of o it
-// takes Folder, Fresh, Repeats, Jobs, Progress, Stop and FS. The folders are verified first: where the report has a fault,
+// takes Folder, Fresh, Repeats, Jobs, Progress and Stop. The folders are verified first: where the report has a fault,
 // nothing is brought. Frames are clones of those in the folders where the file system has clones; with RepeatsLink they are
 // the same files; else they are copied. What is there already is kept, and what Write promises holds here too: names stand for whole
 // frames, and the same Join goes on from where one was ended.
 func Join(ctx context.Context, o Options, folders ...string) (Summary, *Report, error) {
-	if o.FS == nil {
-		o.FS = disk{}
+	if o.system == nil {
+		o.system = disk{}
 	}
-	v, err := verify(o.FS, o.Jobs, folders...)
+	v, err := verify(o.system, o.Jobs, folders...)
 	if err != nil {
 		return Summary{}, nil, refusef("%v", err)
 	}
@@ -76,12 +76,12 @@ func (b bearer) holds(tuple []levels.Level, name string) bool {
 
 // borrow makes frame n under its temporary name out of the file that holds it already, without writing it anew; nil where
 // that cannot be. The bytes are looked at afterwards: until then the file may have been changed.
-func (w *writer) borrow(n int) Writer {
+func (w *writer) borrow(n int) newFile {
 	from, ok := w.Coder.(lender)
 	if !ok || w.Repeats == RepeatsWrite {
 		return nil
 	}
-	way := w.FS.Clone
+	way := w.system.Clone
 	if w.Repeats == RepeatsLink {
 		way = w.tie
 	}
@@ -92,33 +92,33 @@ func (w *writer) borrow(n int) Writer {
 	}
 	if !from.holds(w.Tuple(n), hidden) {
 		file.Close()
-		w.FS.Remove(hidden)
+		w.system.Remove(hidden)
 		return nil
 	}
 	return file
 }
 
 // tie gives a file a second name.
-func (w *writer) tie(from, to string) (Writer, error) {
-	if err := w.FS.Link(from, to); err != nil {
+func (w *writer) tie(from, to string) (newFile, error) {
+	if err := w.system.Link(from, to); err != nil {
 		return nil, err
 	}
-	file, err := w.FS.Open(to)
+	file, err := w.system.Open(to)
 	if err != nil {
-		w.FS.Remove(to)
+		w.system.Remove(to)
 		return nil, err
 	}
 	return tied{file}, nil
 }
 
 // tied is a file that has a second name and is not to be written.
-type tied struct{ Reader }
+type tied struct{ openFile }
 
 func (tied) Write([]byte) (int, error) { return 0, errors.ErrUnsupported }
 
 // Sync brings to the disk what another process wrote. Some systems sync no file that was opened for reading.
 func (t tied) Sync() error {
-	if err := t.Reader.Sync(); err != nil && !errors.Is(err, fs.ErrPermission) {
+	if err := t.openFile.Sync(); err != nil && !errors.Is(err, fs.ErrPermission) {
 		return err
 	}
 	return nil

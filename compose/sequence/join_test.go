@@ -176,8 +176,8 @@ func TestJoiningByLinksOrClonesWritesNoFrame(t *testing.T) {
 	folders := sharded(t, "ledge", 1, 2, 3)
 	for name, options := range map[string]Options{
 		"links":                    {Repeats: RepeatsLink},
-		"clones":                   {FS: &copying{disk{}, 0}},
-		"clones that come out bad": {FS: &copying{disk{}, 20}}, // written, then
+		"clones":                   {system: &copying{disk{}, 0}},
+		"clones that come out bad": {system: &copying{disk{}, 20}}, // written, then
 	} {
 		options.Folder, options.Jobs = filepath.Join(t.TempDir(), "joined"), 2
 		summary, report, err := Join(context.Background(), options, folders...)
@@ -231,7 +231,7 @@ type copying struct {
 	spoil int
 }
 
-func (c *copying) Clone(from, to string) (Writer, error) {
+func (c *copying) Clone(from, to string) (newFile, error) {
 	data, err := os.ReadFile(from)
 	if err != nil {
 		return nil, err
@@ -251,8 +251,8 @@ func TestAJoinThatFailsAnywhereGoesOn(t *testing.T) {
 	for _, repeats := range []string{RepeatsWrite, RepeatsLink} {
 		for at := 1; ; at += apart {
 			joined := filepath.Join(t.TempDir(), "frames")
-			f := &failing{FileSystem: disk{}, at: at, failure: failure{err: syscall.ENOSPC, short: true, forEver: true}}
-			_, report, err := Join(context.Background(), Options{Folder: joined, Repeats: repeats, FS: f, Jobs: 2, batch: 4}, folders...)
+			f := &failing{fileSystem: disk{}, at: at, failure: failure{err: syscall.ENOSPC, short: true, forEver: true}}
+			_, report, err := Join(context.Background(), Options{Folder: joined, Repeats: repeats, system: f, Jobs: 2, batch: 4}, folders...)
 			if f.done < at {
 				break
 			}

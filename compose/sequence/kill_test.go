@@ -49,12 +49,12 @@ func TestAPowerCutAfterAKillLosesNoFrame(t *testing.T) {
 	for _, repeats := range []string{RepeatsAuto, RepeatsLink, RepeatsWrite} {
 		o.Repeats = repeats
 		first := newMemory(nil)
-		o.FS = first
+		o.system = first
 		mustWrite(t, o)
 		wanted := first.files()
 		for count := range first.changes {
 			second := first.killed(count)
-			o.FS = second
+			o.system = second
 			if _, err := Write(context.Background(), o); err != nil {
 				t.Fatalf("%s, resumed after %d changes: %v", repeats, count, err)
 			}
@@ -85,7 +85,7 @@ func TestFramesThatWereCopiedHereAreOnTheDiskBeforeTheyAreCalledSafe(t *testing.
 	}
 	begun := len(m.changes)
 	o := tiny("frames", 12)
-	o.FS = m
+	o.system = m
 	if summary := mustWrite(t, o); summary.Kept != 12 {
 		t.Fatalf("%+v", summary)
 	}
@@ -121,7 +121,7 @@ func TestAFrameCalledSafeThatLostItsEndIsMadeAnew(t *testing.T) {
 		files[Name(6)] = files[Name(6)][:size]
 		m := newMemory(files)
 		o := tiny("frames", 12)
-		o.FS = m
+		o.system = m
 		if summary := mustWrite(t, o); summary.Kept != 11 {
 			t.Errorf("%d bytes left of it: %+v", size, summary)
 		}

@@ -48,7 +48,7 @@ const (
 
 // lock takes a lock without waiting. Where the file system knows no locks it is as if it was free: frames are
 // whole under their names all the same.
-func lock(files FileSystem, name string) (release func(), err error) {
+func lock(files fileSystem, name string) (release func(), err error) {
 	release, err = files.Lock(name)
 	if err != nil && lockless(err) {
 		files.Remove(name)
@@ -58,7 +58,7 @@ func lock(files FileSystem, name string) (release func(), err error) {
 }
 
 // shortly does something while no other process does such a thing in the folder.
-func shortly(ctx context.Context, files FileSystem, folder string, do func() error) error {
+func shortly(ctx context.Context, files fileSystem, folder string, do func() error) error {
 	for range lockTries {
 		release, err := lock(files, join(folder, lockName))
 		if err == nil {
@@ -79,7 +79,7 @@ func shortly(ctx context.Context, files FileSystem, folder string, do func() err
 
 // liveClaims are the claims in the folder whose process lives, but for one. It removes the files of the others. The short
 // lock must be held.
-func liveClaims(files FileSystem, folder string, but string) ([]claim, error) {
+func liveClaims(files fileSystem, folder string, but string) ([]claim, error) {
 	entries, err := files.List(folder)
 	if err != nil {
 		return nil, err
@@ -108,7 +108,7 @@ func liveClaims(files FileSystem, folder string, but string) ([]claim, error) {
 
 // take takes the claim's frames for this process. Processes that write side by side must write one piece, since
 // a folder has one record. The short lock must be held.
-func (c claim) take(files FileSystem, folder string) (release func(), err error) {
+func (c claim) take(files fileSystem, folder string) (release func(), err error) {
 	live, err := liveClaims(files, folder, "")
 	if err != nil {
 		return nil, err

@@ -71,7 +71,7 @@ func (m *memory) List(string) ([]fs.DirEntry, error) {
 	return all, nil
 }
 
-func (m *memory) Open(name string) (Reader, error) {
+func (m *memory) Open(name string) (openFile, error) {
 	m.mutex.Lock()
 	defer m.mutex.Unlock()
 	n := m.names[filepath.Base(name)]
@@ -81,7 +81,7 @@ func (m *memory) Open(name string) (Reader, error) {
 	return &memoryFile{Reader: bytes.NewReader(bytes.Clone(n.data)), m: m, n: n}, nil
 }
 
-func (m *memory) Create(name string) (Writer, error) {
+func (m *memory) Create(name string) (newFile, error) {
 	m.mutex.Lock()
 	defer m.mutex.Unlock()
 	return m.create(filepath.Base(name))
@@ -151,7 +151,7 @@ func (m *memory) Link(from, to string) error {
 	return nil
 }
 
-func (m *memory) Clone(from, to string) (Writer, error) {
+func (m *memory) Clone(from, to string) (newFile, error) {
 	m.mutex.Lock()
 	defer m.mutex.Unlock()
 	if m.cannotClone {

@@ -44,7 +44,7 @@ func TestFullDisk(t *testing.T) {
 	o := tiny(folder, 120)
 	o.Repeats = RepeatsWrite
 	o.Coder = padded{4000} // a page each: all of them fit once the ballast is gone
-	o.FS = sizeless{disk{}}
+	o.system = sizeless{disk{}}
 	s, err := Write(context.Background(), o)
 	if err == nil || !strings.HasPrefix(err.Error(), folder+": no space is left, ") {
 		t.Fatalf("%v, %+v", err, s)
@@ -54,7 +54,7 @@ func TestFullDisk(t *testing.T) {
 	if err := os.Truncate(ballast, 660<<10); err != nil {
 		t.Fatal(err)
 	}
-	o.FS = nil
+	o.system = nil
 	if _, err := Write(context.Background(), o); err == nil || !strings.Contains(err.Error(), " need about ") {
 		t.Errorf("before the first frame: %v", err)
 	}
@@ -68,7 +68,7 @@ func TestFullDisk(t *testing.T) {
 }
 
 // sizeless does not tell how much room there is.
-type sizeless struct{ FileSystem }
+type sizeless struct{ fileSystem }
 
 func (sizeless) Free(string) (int64, error) { return 0, errors.ErrUnsupported }
 

@@ -164,19 +164,19 @@ func TestPartsSideBySideMakeTheWhole(t *testing.T) {
 	const count, parts = 40, 5
 	whole := newMemory(nil)
 	o := tiny("frames", count)
-	o.FS = whole
+	o.system = whole
 	mustWrite(t, o)
-	for name, system := range map[string]FileSystem{"in memory": newMemory(nil), "on disk": disk{}} {
+	for name, system := range map[string]fileSystem{"in memory": newMemory(nil), "on disk": disk{}} {
 		t.Run(name, func(t *testing.T) {
 			folder := t.TempDir()
 			longer := tiny(folder, count+9) // each of the parts finds these frames too many
-			longer.FS = system
+			longer.system = system
 			mustWrite(t, longer)
 			var group sync.WaitGroup
 			for k := range parts {
 				group.Go(func() {
 					o := tiny(folder, count)
-					o.FS = system
+					o.system = system
 					o.First, o.Last = k*count/parts+1, (k+1)*count/parts
 					if _, err := Write(context.Background(), o); err != nil {
 						t.Error(err)
@@ -196,7 +196,7 @@ func TestPartsSideBySideMakeTheWhole(t *testing.T) {
 func TestCancelledWriteLeavesNothingHalf(t *testing.T) {
 	m := newMemory(nil)
 	o := tiny("frames", 30)
-	o.FS = m
+	o.system = m
 	ctx, cancel := context.WithCancel(context.Background())
 	o.Coder = &cancelling{tinyCoder{"ledge"}, cancel, new(sync.Once)}
 	if _, err := Write(ctx, o); !errors.Is(err, context.Canceled) {
@@ -228,7 +228,7 @@ func (c *cancelling) Append(dst []byte, tuple []levels.Level) ([]byte, error) {
 func TestPanicOfTheCoderIsAnError(t *testing.T) {
 	for n := 1; n <= 9; n++ {
 		o := tiny("frames", 9)
-		o.FS = newMemory(nil)
+		o.system = newMemory(nil)
 		o.Coder = panicking{n}
 		if _, err := Write(context.Background(), o); err == nil || err.Error() != "a frame could not be made: a stone fell" {
 			t.Errorf("%v", err)
@@ -252,7 +252,7 @@ func TestStopBeforeTheFirstFrameChangesNothing(t *testing.T) {
 	files := rendered(t)
 	m := newMemory(files)
 	o := tiny("frames", 12)
-	o.FS = m
+	o.system = m
 	o.Coder, o.Describe.Scene = tinyCoder{"sill"}, "sill"
 	stop := make(chan struct{})
 	close(stop)

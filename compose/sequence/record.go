@@ -196,7 +196,7 @@ func decodeRecord(text []byte) (*record, error) {
 }
 
 // readRecord reads the folder's record, nil when there is none.
-func readRecord(files FileSystem, name string) (*record, error) {
+func readRecord(files fileSystem, name string) (*record, error) {
 	f, err := files.Open(name)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, nil
@@ -214,7 +214,7 @@ func readRecord(files FileSystem, name string) (*record, error) {
 
 // write replaces the record: whole under its name, or not at all. The name reaches the disk with the folder's
 // next sync.
-func (r *record) write(files FileSystem, folder string) error {
+func (r *record) write(files fileSystem, folder string) error {
 	text, err := r.encode()
 	if err != nil {
 		return err

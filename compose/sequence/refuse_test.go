@@ -24,7 +24,7 @@ func TestOptionsThatMakeNoSenseAreRefusedBeforeAnythingIsWritten(t *testing.T) {
 	} {
 		m := newMemory(nil)
 		o := tiny("frames", 5)
-		o.FS = m
+		o.system = m
 		spoil(&o)
 		_, err := Write(context.Background(), o)
 		if !errors.Is(err, ErrRefused) || err.Error() != want {
@@ -93,7 +93,7 @@ func TestACoderThatKeepsNoPromiseWritesNoFrame(t *testing.T) {
 	} {
 		m := newMemory(nil)
 		o := tiny("frames", 9)
-		o.FS = m
+		o.system = m
 		c.coder.tinyCoder = tinyCoder{"ledge"}
 		o.Coder = c.coder
 		summary, err := Write(context.Background(), o)

@@ -4,7 +4,7 @@ import "bytes"
 
 // copier is how a frame is made from an earlier one, nil when repeats are written anew. It is tried out on files
 // of the names to come, since what a folder can do is known only by doing it.
-func (w *writer) copier(todo []int) func(from, to string) (Writer, error) {
+func (w *writer) copier(todo []int) func(from, to string) (newFile, error) {
 	repeats := false
 	seen := make(map[string]bool)
 	for _, n := range todo {
@@ -15,17 +15,17 @@ func (w *writer) copier(todo []int) func(from, to string) (Writer, error) {
 	if !repeats {
 		return nil
 	}
-	way := w.FS.Clone
+	way := w.system.Clone
 	if w.Repeats == RepeatsLink {
-		way = func(from, to string) (Writer, error) { return nil, w.FS.Link(from, to) }
+		way = func(from, to string) (newFile, error) { return nil, w.system.Link(from, to) }
 	}
 	from, to := w.path(temporary(Name(todo[0]))), w.path(temporary(Name(todo[1])))
-	f, err := create(w.FS, from, bytes.Repeat([]byte{1}, 1<<13)) // more than a block
+	f, err := create(w.system, from, bytes.Repeat([]byte{1}, 1<<13)) // more than a block
 	if err != nil {
 		return nil // if that is a real fault, the first frame meets it again
 	}
 	f.Close()
-	defer w.FS.Remove(from)
+	defer w.system.Remove(from)
 	f, err = way(from, to)
 	if err != nil {
 		return nil
@@ -33,7 +33,7 @@ func (w *writer) copier(todo []int) func(from, to string) (Writer, error) {
 	if f != nil {
 		f.Close()
 	}
-	w.FS.Remove(to)
+	w.system.Remove(to)
 	return way
 }
 
@@ -67,12 +67,12 @@ func (w *writer) repeat(waiting []made) (copied []int, rest []made) {
 			batch = append(batch, m)
 			continue
 		}
-		if err := w.FS.Rename(hidden, w.path(Name(m.n))); err != nil {
-			w.FS.Remove(hidden)
+		if err := w.system.Rename(hidden, w.path(Name(m.n))); err != nil {
+			w.system.Remove(hidden)
 			w.fail(err)
 			continue
 		}
-		w.FS.Remove(hidden) // it stays where both names were the same file's (rename(2))
+		w.system.Remove(hidden) // it stays where both names were the same file's (rename(2))
 		w.there[m.n-w.First] = true
 		copied = append(copied, m.n)
 	}

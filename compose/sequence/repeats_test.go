@@ -35,13 +35,13 @@ func TestRepeatsAreMadeTheWayThatWasAsked(t *testing.T) {
 			m := newMemory(nil)
 			m.cannotClone, m.cannotLink, m.linksAtMost = c.cannotClone, c.cannotLink, c.linksAtMost
 			o := tiny("frames", 23)
-			o.FS, o.Repeats = m, c.repeats
+			o.system, o.Repeats = m, c.repeats
 			s := mustWrite(t, o)
 			if s.Written != c.written || s.Repeated != c.repeated || s.LinkWouldSave != int64(c.saves)*size {
 				t.Errorf("%+v, wanted %+v", s, c)
 			}
 			written := newMemory(nil)
-			o.FS, o.Repeats = written, RepeatsWrite
+			o.system, o.Repeats = written, RepeatsWrite
 			mustWrite(t, o)
 			same(t, m.files(), written.files())
 		})
@@ -84,7 +84,7 @@ func TestTooSmallADiskIsToldBeforeTheFirstFrame(t *testing.T) {
 	size := int64(len(text))
 	m := newMemory(nil)
 	o := tiny("frames", 1000)
-	o.FS, o.Repeats = m, RepeatsWrite
+	o.system, o.Repeats = m, RepeatsWrite
 	m.free = 100 * size
 	s, err := Write(context.Background(), o)
 	wanted := "frames: 1000 frames need about 297000 bytes, 29700 bytes is free; free 267300 bytes, give --repeats link, which needs about 237897 bytes, or name a folder on another disk"

@@ -50,7 +50,7 @@ func parallel(jobs, count int, done func() bool, do func(i int) error) error {
 func never() bool { return false }
 
 // inspect reads the keys of the files under frames' names. It waits for the disk, not for the processor.
-func inspect(files FileSystem, folder string, entries []fs.DirEntry, done func() bool) ([]found, error) {
+func inspect(files fileSystem, folder string, entries []fs.DirEntry, done func() bool) ([]found, error) {
 	const readers = 8
 	all := make([]found, len(entries))
 	err := parallel(readers, len(entries), done, func(i int) error {
@@ -73,7 +73,7 @@ func inspect(files FileSystem, folder string, entries []fs.DirEntry, done func()
 	return all, err
 }
 
-func (f *found) read(files FileSystem, name string, entry fs.DirEntry) error {
+func (f *found) read(files fileSystem, name string, entry fs.DirEntry) error {
 	info, err := entry.Info()
 	if err != nil {
 		return err
@@ -100,7 +100,7 @@ func (f *found) read(files FileSystem, name string, entry fs.DirEntry) error {
 // survey looks at what the folder holds. It sorts the frames wanted into those to be trusted, those to be
 // checked and those to be made, and refuses the folder when it holds what this package did not write.
 func (w *writer) survey() error {
-	entries, err := w.FS.List(w.Folder)
+	entries, err := w.system.List(w.Folder)
 	if err != nil {
 		return err
 	}
@@ -114,7 +114,7 @@ func (w *writer) survey() error {
 			return refusef("%s: it holds %s, which colonnade did not write; name another folder, or give --fresh to use it beside what is there", w.Folder, e.Name())
 		}
 	}
-	all, err := inspect(w.FS, w.Folder, frames, w.ended)
+	all, err := inspect(w.system, w.Folder, frames, w.ended)
 	if err != nil {
 		return err
 	}
@@ -197,7 +197,7 @@ func (w *writer) doubt() error {
 
 // isSound tells whether a frame's file is whole and on the disk. One that cannot be read is not.
 func (w *writer) isSound(checker *pngfile.Checker, n int) bool {
-	f, err := w.FS.Open(w.path(Name(n)))
+	f, err := w.system.Open(w.path(Name(n)))
 	if err != nil {
 		return false
 	}
@@ -213,20 +213,20 @@ func (w *writer) isSound(checker *pngfile.Checker, n int) bool {
 // begin records what is wanted and what of it is there, before anything is changed: from here on no frame about
 // to be replaced is called safe. Then it removes what an earlier Write left behind. The short lock must be held.
 func (w *writer) begin() error {
-	live, err := liveClaims(w.FS, w.Folder, w.claim.name())
+	live, err := liveClaims(w.system, w.Folder, w.claim.name())
 	if err != nil {
 		return err
 	}
-	if err := w.FS.SyncFolder(w.Folder); err != nil { // the names of the frames that the record will call safe
+	if err := w.system.SyncFolder(w.Folder); err != nil { // the names of the frames that the record will call safe
 		return err
 	}
 	if err := w.record(); err != nil {
 		return err
 	}
-	if err := w.FS.SyncFolder(w.Folder); err != nil {
+	if err := w.system.SyncFolder(w.Folder); err != nil {
 		return err
 	}
-	entries, err := w.FS.List(w.Folder)
+	entries, err := w.system.List(w.Folder)
 	if err != nil {
 		return err
 	}
@@ -236,13 +236,13 @@ func (w *writer) begin() error {
 			ok = ok && !c.frames.holds(n)
 		}
 		if ok {
-			if err := w.FS.Remove(w.path(e.Name())); err != nil && !errors.Is(err, fs.ErrNotExist) {
+			if err := w.system.Remove(w.path(e.Name())); err != nil && !errors.Is(err, fs.ErrNotExist) {
 				return err
 			}
 		}
 	}
 	for _, n := range w.past {
-		err := w.FS.Remove(w.path(Name(n)))
+		err := w.system.Remove(w.path(Name(n)))
 		if err == nil {
 			w.removed++
 		} else if !errors.Is(err, fs.ErrNotExist) {
@@ -255,7 +255,7 @@ func (w *writer) begin() error {
 // record writes the folder's record anew: what this Write knows of its frames, what the record said of the
 // others. The short lock must be held.
 func (w *writer) record() error {
-	before, err := readRecord(w.FS, w.path(RecordName))
+	before, err := readRecord(w.system, w.path(RecordName))
 	if err != nil {
 		return recordError(w.path(RecordName), err)
 	}
@@ -266,7 +266,7 @@ func (w *writer) record() error {
 	for i, key := range w.keys {
 		now.keys[w.First-1+i], now.safe[w.First-1+i] = key[:keyPrefix], w.safe[i]
 	}
-	return now.write(w.FS, w.Folder)
+	return now.write(w.system, w.Folder)
 }
 
 // recordError says what is wrong with a sequence.json.

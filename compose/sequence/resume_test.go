@@ -18,7 +18,7 @@ func rendered(t *testing.T) map[string]string {
 	t.Helper()
 	m := newMemory(nil)
 	o := tiny("frames", 12)
-	o.FS = m
+	o.system = m
 	mustWrite(t, o)
 	return m.files()
 }
@@ -70,7 +70,7 @@ func TestDamagedFramesAreMadeAnew(t *testing.T) {
 			callNoneSafe(t, files)
 			m := newMemory(files)
 			o := tiny("frames", 12)
-			o.FS = m
+			o.system = m
 			summary := mustWrite(t, o)
 			if summary.Kept != 11 {
 				t.Errorf("%+v", summary)
@@ -84,7 +84,7 @@ func TestFramesCalledSafeAreNotReadWhole(t *testing.T) {
 	files := rendered(t)
 	m := newMemory(files)
 	o := tiny("frames", 12)
-	o.FS = &noWholeReads{FileSystem: m, t: t}
+	o.system = &noWholeReads{fileSystem: m, t: t}
 	if summary := mustWrite(t, o); summary.Kept != 12 {
 		t.Errorf("%+v", summary)
 	}
@@ -92,12 +92,12 @@ func TestFramesCalledSafeAreNotReadWhole(t *testing.T) {
 
 // noWholeReads fails the test when a frame is read from its beginning on.
 type noWholeReads struct {
-	FileSystem
+	fileSystem
 	t *testing.T
 }
 
-func (f *noWholeReads) Open(name string) (Reader, error) {
-	r, err := f.FileSystem.Open(name)
+func (f *noWholeReads) Open(name string) (openFile, error) {
+	r, err := f.fileSystem.Open(name)
 	if _, ok := number(filepath.Base(name)); err == nil && ok {
 		r = noWholeRead{r, f.t}
 	}
@@ -105,13 +105,13 @@ func (f *noWholeReads) Open(name string) (Reader, error) {
 }
 
 type noWholeRead struct {
-	Reader
+	openFile
 	t *testing.T
 }
 
 func (r noWholeRead) Read(p []byte) (int, error) {
 	r.t.Error("a frame called safe was read whole")
-	return r.Reader.Read(p)
+	return r.openFile.Read(p)
 }
 
 // strangers are files that colonnade did not write.
@@ -135,7 +135,7 @@ func TestForeignFileUnderAFramesNameIsNeverReplaced(t *testing.T) {
 				files[Name(6)] = text
 				m := newMemory(files)
 				o := tiny("frames", 12)
-				o.FS, o.Fresh = m, fresh
+				o.system, o.Fresh = m, fresh
 				_, err := Write(context.Background(), o)
 				if !errors.Is(err, ErrRefused) || !strings.Contains(err.Error(), Name(6)) {
 					t.Errorf("%s %s, fresh %v: %v", what, where, fresh, err)
@@ -150,7 +150,7 @@ func TestFolderOfOtherFilesIsRefusedUnlessTakenOver(t *testing.T) {
 	files := map[string]string{"notes.txt": "a list", "frame_7.png": "a picture", ".hidden": "a setting"}
 	m := newMemory(files)
 	o := tiny("frames", 5)
-	o.FS = m
+	o.system = m
 	_, err := Write(context.Background(), o)
 	if wanted := "frames: it holds frame_7.png, which colonnade did not write; name another folder, or give --fresh to use it beside what is there"; !errors.Is(err, ErrRefused) || err.Error() != wanted {
 		t.Errorf("%v", err)
@@ -180,7 +180,7 @@ func TestForeignRecordIsRefused(t *testing.T) {
 		for _, fresh := range []bool{false, true} {
 			m := newMemory(map[string]string{RecordName: text})
 			o := tiny("frames", 5)
-			o.FS, o.Fresh = m, fresh
+			o.system, o.Fresh = m, fresh
 			_, err := Write(context.Background(), o)
 			if !errors.Is(err, ErrRefused) || err.Error() != filepath.Join("frames", RecordName)+": "+says {
 				t.Errorf("%v", err)
@@ -193,7 +193,7 @@ func TestForeignRecordIsRefused(t *testing.T) {
 func TestFreshMakesEveryFrameAnew(t *testing.T) {
 	m := newMemory(rendered(t))
 	o := tiny("frames", 12)
-	o.FS, o.Fresh, o.First, o.Last = m, true, 3, 8
+	o.system, o.Fresh, o.First, o.Last = m, true, 3, 8
 	o.Repeats = RepeatsWrite
 	if summary := mustWrite(t, o); summary.Written != 6 || summary.Kept != 0 {
 		t.Errorf("%+v", summary)
@@ -208,7 +208,7 @@ func TestFolderWithoutItsRecordIsKnownByItsFrames(t *testing.T) {
 	files[Name(3)] = files[Name(3)][:len(files[Name(3)])-20] // has its key, and no end
 	m := newMemory(files)
 	o := tiny("frames", 12)
-	o.FS = m
+	o.system = m
 	if summary := mustWrite(t, o); summary.Kept != 11 {
 		t.Errorf("%+v", summary)
 	}
@@ -218,7 +218,7 @@ func TestFolderWithoutItsRecordIsKnownByItsFrames(t *testing.T) {
 func TestFramesOfAnotherPieceAreNotCalledThisOnes(t *testing.T) {
 	m := newMemory(rendered(t))
 	o := tiny("frames", 12)
-	o.FS, o.Last = m, 4
+	o.system, o.Last = m, 4
 	o.Coder, o.Describe.Scene = tinyCoder{"sill"}, "sill"
 	mustWrite(t, o)
 	report, err := verifyMemory(m)
@@ -269,7 +269,7 @@ func TestStaleTemporaryFilesAreSwept(t *testing.T) {
 	files["."+RecordName+".tmp"] = "half a record"
 	m := newMemory(files)
 	o := tiny("frames", 12)
-	o.FS = m
+	o.system = m
 	mustWrite(t, o)
 	same(t, m.files(), wanted)
 }

@@ -37,7 +37,7 @@ type Options struct {
 	Jobs        int             // frames made side by side; less than 1 is 1
 	Progress    func(Progress)  // called from one goroutine, every 100 ms at the most and once at the end; may be nil
 	Stop        <-chan struct{} // closed: finish the frames in hand, record them, return ErrStopped; may be nil
-	FS          FileSystem      // nil: the machine's own
+	system      fileSystem      // nil: the machine's own
 
 	batch int // frames to a batch; 0: batchFrames
 }

@@ -12,9 +12,9 @@ func (w *writer) room(todo []int) error {
 	}
 	if file := w.borrow(todo[0]); file != nil {
 		file.Close()
-		return w.FS.Remove(w.path(temporary(Name(todo[0]))))
+		return w.system.Remove(w.path(temporary(Name(todo[0]))))
 	}
-	free, err := w.FS.Free(w.Folder)
+	free, err := w.system.Free(w.Folder)
 	if err != nil {
 		return nil // not known: writing will tell
 	}

@@ -43,7 +43,7 @@ func Verify(jobs int, folders ...string) (*Report, error) {
 	return &v.report, nil
 }
 
-func verify(files FileSystem, jobs int, folders ...string) (*verifier, error) {
+func verify(files fileSystem, jobs int, folders ...string) (*verifier, error) {
 	v := &verifier{files: files, seed: maphash.MakeSeed(), sound: make(map[string]sum)}
 	v.report = Report{Folder: folders[0], Faults: []Fault{}}
 	if len(folders) > 1 {
@@ -100,7 +100,7 @@ type file struct {
 }
 
 type verifier struct {
-	files FileSystem
+	files fileSystem
 	known *record // what all folders' records say together
 
 	mutex  sync.Mutex

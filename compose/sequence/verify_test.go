@@ -120,7 +120,7 @@ func TestVerifyTellsWhichPartsAreNotRenderedYet(t *testing.T) {
 	m := newMemory(nil)
 	for _, s := range []span{{1, 3}, {8, 10}} {
 		o := tiny("frames", 12)
-		o.FS = m
+		o.system = m
 		o.First, o.Last = s.first, s.last
 		mustWrite(t, o)
 	}
@@ -189,7 +189,7 @@ func TestRecordReadsAsItWasWritten(t *testing.T) {
 func FuzzRecord(f *testing.F) {
 	m := newMemory(nil)
 	o := tiny("frames", 12)
-	o.FS = m
+	o.system = m
 	if _, err := Write(f.Context(), o); err != nil {
 		f.Fatal(err)
 	}

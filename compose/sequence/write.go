@@ -44,7 +44,7 @@ type writer struct {
 	removed        int
 
 	source map[string]int // for each key the frame to copy from
-	copies func(from, to string) (Writer, error)
+	copies func(from, to string) (newFile, error)
 	failed atomic.Pointer[error] // the first error
 }
 
@@ -54,8 +54,8 @@ type writer struct {
 // the file system with the folder's name and the number of frames that are safe.
 func Write(ctx context.Context, o Options) (Summary, error) {
 	begun := time.Now()
-	if o.FS == nil {
-		o.FS = disk{}
+	if o.system == nil {
+		o.system = disk{}
 	}
 	if o.batch == 0 {
 		o.batch = batchFrames
@@ -96,7 +96,7 @@ func (w *writer) run() (err error) {
 		w.again[i] = seen[w.keys[i]]
 		seen[w.keys[i]] = true
 	}
-	if err := w.FS.MakeFolder(w.Folder); errors.Is(err, fs.ErrExist) || errors.Is(err, syscall.ENOTDIR) {
+	if err := w.system.MakeFolder(w.Folder); errors.Is(err, fs.ErrExist) || errors.Is(err, syscall.ENOTDIR) {
 		return refusef("%s: it is a file, or in one; name a folder", w.Folder)
 	} else if err != nil {
 		return w.explain(err)
@@ -165,16 +165,16 @@ func (w *writer) ended() bool {
 
 func (w *writer) fail(err error) { w.failed.CompareAndSwap(nil, &err) }
 
-func (w *writer) shortly(do func() error) error { return shortly(w.ctx, w.FS, w.Folder, do) }
+func (w *writer) shortly(do func() error) error { return shortly(w.ctx, w.system, w.Folder, do) }
 
 // enterFolder claims the frames wanted and reads the folder's record.
 func (w *writer) enterFolder() (release func(), err error) {
 	err = w.shortly(func() error {
-		w.before, err = readRecord(w.FS, w.path(RecordName))
+		w.before, err = readRecord(w.system, w.path(RecordName))
 		if err != nil {
 			return recordError(w.path(RecordName), err)
 		}
-		release, err = w.claim.take(w.FS, w.Folder)
+		release, err = w.claim.take(w.system, w.Folder)
 		return err
 	})
 	return release, err
@@ -202,7 +202,7 @@ func (w *writer) plan() []int {
 // made is a frame that a worker has done with: written under its temporary name, or left to be copied.
 type made struct {
 	n    int
-	file Writer // nil: to be copied
+	file newFile // nil: to be copied
 }
 
 // make makes the frames, in order, and gives them their names batch by batch.
@@ -265,7 +265,7 @@ func (w *writer) recover() {
 func coderPanic(r any) error { return fmt.Errorf("a frame could not be made: %v", r) }
 
 // write makes frame n under its temporary name. It gives the buffer back.
-func (w *writer) write(n int, buffer []byte) (Writer, []byte, error) {
+func (w *writer) write(n int, buffer []byte) (newFile, []byte, error) {
 	if file := w.borrow(n); file != nil {
 		w.repeated.Add(1)
 		return file, buffer, nil
@@ -277,7 +277,7 @@ func (w *writer) write(n int, buffer []byte) (Writer, []byte, error) {
 	if key, err := pngfile.ReadKey(byteFile(data)); err != nil || key != w.keys[n-w.First] {
 		return nil, data, frameError{n, fmt.Errorf("it was made with the key %q, %q wanted (%v)", key, w.keys[n-w.First], err)}
 	}
-	file, err := create(w.FS, w.path(temporary(Name(n))), data)
+	file, err := create(w.system, w.path(temporary(Name(n))), data)
 	if err != nil {
 		return nil, data, err
 	}
@@ -315,7 +315,7 @@ func (w *writer) collect(finished <-chan made) {
 	}
 	w.enter("finishing")
 	if w.ctx.Err() == nil {
-		if err := w.FS.SyncFolder(w.Folder); err != nil {
+		if err := w.system.SyncFolder(w.Folder); err != nil {
 			w.fail(err)
 		}
 	}
@@ -328,7 +328,7 @@ func (w *writer) commit(batch, waiting []made) []made {
 		for _, m := range batch {
 			if m.file != nil {
 				m.file.Close()
-				w.FS.Remove(w.path(temporary(Name(m.n))))
+				w.system.Remove(w.path(temporary(Name(m.n))))
 			}
 		}
 		return nil
@@ -346,7 +346,7 @@ func (w *writer) commit(batch, waiting []made) []made {
 	if named = append(named, copied...); len(named) == 0 {
 		return waiting
 	}
-	if err := w.FS.SyncFolder(w.Folder); err != nil {
+	if err := w.system.SyncFolder(w.Folder); err != nil {
 		w.fail(err)
 		return waiting
 	}
@@ -379,10 +379,10 @@ func (w *writer) name(written []made) []int {
 	for i, m := range written {
 		hidden := w.path(temporary(Name(m.n)))
 		if sound[i] {
-			err := w.FS.Rename(hidden, w.path(Name(m.n)))
+			err := w.system.Rename(hidden, w.path(Name(m.n)))
 			if err == nil {
 				if _, ok := m.file.(tied); ok {
-					w.FS.Remove(hidden) // it stays where both names were the same file's (rename(2))
+					w.system.Remove(hidden) // it stays where both names were the same file's (rename(2))
 				}
 				w.there[m.n-w.First] = true
 				if key := w.keys[m.n-w.First]; w.source[key] == 0 {
@@ -393,7 +393,7 @@ func (w *writer) name(written []made) []int {
 			}
 			w.fail(err)
 		}
-		w.FS.Remove(hidden)
+		w.system.Remove(hidden)
 	}
 	return named
 }
