@@ -57,6 +57,16 @@ func check(in *inputs, args []string, asJSON bool, picture string, out streams) 
 	if err != nil {
 		return err
 	}
+	read := []string{c.base.Path}
+	if c.file != nil {
+		read = inputsOf(c.file, "")
+	}
+	for _, photo := range c.set.Photos {
+		read = append(read, photo.Path)
+	}
+	if err := keepInputs([]string{picture}, read); err != nil {
+		return err
+	}
 	found, err := c.look()
 	if err != nil {
 		return input(err)

@@ -42,6 +42,9 @@ func listen(f *listenFlags, args []string, out streams) error {
 	if err != nil {
 		return err
 	}
+	if err := keepInputs([]string{f.table, f.values, f.chart}, inputsOf(file, f.levels)); err != nil {
+		return err
+	}
 	top, err := setTop(file)
 	if err != nil {
 		return err

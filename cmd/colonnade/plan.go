@@ -48,6 +48,9 @@ func makePlan(p *planFlags, args []string, out streams) error {
 	if err != nil {
 		return err
 	}
+	if err := keepInputs([]string{p.sheet}, []string{p.song}); err != nil {
+		return err
+	}
 	tell(out.stderr, notes)
 	if p.sheet != "" {
 		if err := writeWhole(p.sheet, out.stdout, shoot.WriteHTML); err != nil {

@@ -55,6 +55,9 @@ func makeProof(f *proofFlags, args []string, out streams) error {
 	if err != nil {
 		return err
 	}
+	if err := keepInputs([]string{f.output}, inputsOf(file, f.levels)); err != nil {
+		return err
+	}
 	if err := fitPicture(file, f.width); err != nil {
 		return err
 	}

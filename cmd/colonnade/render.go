@@ -127,6 +127,11 @@ func (f *renderFlags) prepare(args []string) (*piece, error) {
 	if p.scene, err = openScene(file); err != nil {
 		return nil, err
 	}
+	if f.stream == "" {
+		if err := keepPhotos(f.output, p.scene.Set); err != nil {
+			return nil, err
+		}
+	}
 	top := p.scene.Set.Top()
 	if f.levels != "" {
 		if p.table, err = readTable(f.levels, file, top); err != nil {
