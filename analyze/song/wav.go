@@ -198,13 +198,17 @@ func (b *integerBlock) spread(dst [][]float32, at, from, frames int) {
 
 func (b *integerBlock) note() string { return "" }
 
+// loudestFloat is the greatest float sample taken for sound: 144 dB above full scale, as far up as 24 bits reach down. Powers of
+// what is far beyond would leave the range of numbers.
+const loudestFloat = 1 << 24
+
 // floatBlock holds float samples.
 type floatBlock struct {
 	coding  coding
 	source  io.Reader
 	coded   []byte
 	frame   int64 // sample frames spread so far
-	strange int64 // samples among them that are no finite float32
+	strange int64 // samples among them that are no numbers, or beyond loudestFloat
 	first   int64 // the sample frame of the first of those
 }
 
@@ -224,7 +228,7 @@ func (b *floatBlock) spread(dst [][]float32, at, from, frames int) {
 			} else {
 				v = math.Float64frombits(binary.LittleEndian.Uint64(coded[k*size:]))
 			}
-			if !(math.Abs(v) <= math.MaxFloat32) { // so worded that NaN is caught
+			if !(math.Abs(v) <= loudestFloat) { // so worded that NaN is caught
 				b.silence(b.frame + int64(k))
 				v = 0
 			}
@@ -246,6 +250,6 @@ func (b *floatBlock) note() string {
 	if b.strange == 0 {
 		return ""
 	}
-	return fmt.Sprintf("%s read as silence, being no finite number, the first at %.3f s",
+	return fmt.Sprintf("%s read as silence, being no number below 144 dB of full scale, the first at %.3f s",
 		count(b.strange, "sample"), float64(b.first)/float64(b.coding.rate))
 }
