@@ -79,6 +79,9 @@ func (m *marking) run(out streams) error {
 			return err
 		}
 	}
+	if err := keepInputs([]string{m.output, m.picture, m.page}, nil); err != nil {
+		return err
+	}
 	key, err := m.key()
 	if err != nil {
 		return err
