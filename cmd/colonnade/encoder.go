@@ -6,6 +6,8 @@ import (
 	"path/filepath"
 	"runtime"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"colonnade/analyze/timing"
 	"colonnade/compose/sequence"
@@ -109,8 +111,12 @@ func encoderName(name string) string {
 }
 
 // shellQuote puts a name in quotes where a shell of the system would read more than a name in it: in single ones, or on
-// Windows in double ones, which no name holds there.
+// Windows in double ones, which no name holds there. What a terminal would act upon is written as $'...' has it (POSIX.1-2024,
+// Shell Command Language, 2.2.4), so that the line can be shown and still means the same name.
 func shellQuote(system, name string) string {
+	if system != "windows" && oneLine(name) != name {
+		return dollarQuote(name)
+	}
 	for _, r := range name {
 		plain := r == '/' || r == '.' || r == '_' || r == '-' || r == '%' || r == ':' || r >= '0' && r <= '9' || r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z'
 		if !plain && system == "windows" {
@@ -120,4 +126,27 @@ func shellQuote(system, name string) string {
 		}
 	}
 	return name
+}
+
+// dollarQuote is a name in $'...', with every byte of what is not printable in octal digits.
+func dollarQuote(name string) string {
+	var out strings.Builder
+	out.WriteString("$'")
+	for i, size := 0, 0; i < len(name); i += size {
+		var r rune
+		r, size = utf8.DecodeRuneInString(name[i:])
+		switch {
+		case r == '\\' || r == '\'':
+			out.WriteByte('\\')
+			out.WriteRune(r)
+		case unicode.IsPrint(r) && (r != utf8.RuneError || size > 1):
+			out.WriteRune(r)
+		default:
+			for _, b := range []byte(name[i : i+size]) {
+				fmt.Fprintf(&out, `\%03o`, b)
+			}
+		}
+	}
+	out.WriteByte('\'')
+	return out.String()
 }

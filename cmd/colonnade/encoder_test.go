@@ -48,6 +48,8 @@ func TestNamesAreQuotedForTheShellOfTheSystem(t *testing.T) {
 		{"linux", "frames/frame_%06d.png", "frames/frame_%06d.png"},
 		{"linux", "my song's.wav", `'my song'\''s.wav'`},
 		{"darwin", "my song.wav", "'my song.wav'"},
+		{"linux", "höhe.wav", "'höhe.wav'"},
+		{"linux", "it's\\\x1b[2J\n\u202e\xff.wav", `$'it\'s\\\033[2J\012\342\200\256\377.wav'`},
 		{"windows", "song.wav", "song.wav"},
 		{"windows", `frames\frame_%06d.png`, `"frames\frame_%06d.png"`},
 		{"windows", "my song's.wav", `"my song's.wav"`},

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"encoding/json"
 	"fmt"
 	"io"
 	"os"
@@ -238,9 +237,9 @@ func (p *progress) progressLine(s sequence.Progress) {
 }
 
 func (p *progress) line(v map[string]any) {
-	text, err := json.Marshal(v)
+	text, err := encodeJSON(v, "")
 	if err == nil { // numbers and words alone: it always is
-		fmt.Fprintf(p.w, "%s\n", text)
+		p.w.Write(text)
 	}
 }
 
