@@ -4,7 +4,7 @@ on this machine.
 
 usage: kubernetes.py EXAMPLES WORK
 """
-import os, re, subprocess, sys
+import concurrent.futures, os, re, subprocess, sys
 import yaml
 
 examples, work = sys.argv[1:]
@@ -61,7 +61,7 @@ for rule in spec["podFailurePolicy"]["rules"]:
     only(rule, ["action", "onExitCodes", "onPodConditions"], "kubernetes.yaml")
     assert rule["action"] in ("FailJob", "FailIndex", "Ignore", "Count") and len(rule) == 2
 assert spec["template"]["spec"]["volumes"][0]["persistentVolumeClaim"]["claimName"] == claim["metadata"]["name"]
-for index in range(shards):
-    run(container, index)
+with concurrent.futures.ThreadPoolExecutor(os.cpu_count()) as pods:
+    list(pods.map(lambda index: run(container, index), range(shards)))
 (after,) = documents("kubernetes-verify.yaml")
 print(run(check_job(after, "kubernetes-verify.yaml")), end="")
