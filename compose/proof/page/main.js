@@ -190,8 +190,8 @@ async function openPage() {
   takeKeys({
     " ": play, ArrowLeft: e => step(e.shiftKey ? -Math.round(rate.num / rate.den) : -1),
     ArrowRight: e => step(e.shiftKey ? Math.round(rate.num / rate.den) : 1), Home: () => go(first), End: () => go(last),
-    "[": loopFrom, "]": loopTo, l: () => find("loop").disabled || loopSwitch(),
-    o: () => { find("outline").checked = !find("outline").checked; outlines(); },
+    i: loopFrom, o: loopTo, l: () => find("loop").disabled || loopSwitch(),
+    c: () => { find("outline").checked = !find("outline").checked; outlines(); },
   });
 
   find("facts").textContent = piece.facts;
