@@ -248,3 +248,27 @@ func TestPNGShowsTheRows(t *testing.T) {
 		t.Errorf("the paper is %v", got)
 	}
 }
+
+// halves is a song of two channels that sound in turn.
+type halves struct{ done bool }
+
+func (h *halves) Read(dst [][]float32) (int, error) {
+	if h.done {
+		return 0, io.EOF
+	}
+	h.done = true
+	clear(dst[0])
+	clear(dst[1])
+	dst[0][5], dst[1][15] = 0.5, -0.25
+	return 20, nil
+}
+
+func TestWaveformIsThatOfAllChannels(t *testing.T) {
+	w := Watch(&halves{}, 1000)
+	if n, err := w.Read([][]float32{make([]float32, 20), make([]float32, 20)}); n != 20 || err != nil {
+		t.Fatal(n, err)
+	}
+	if !slices.Equal(w.High, []float32{0.5, 0}) || !slices.Equal(w.Low, []float32{0, -0.25}) {
+		t.Errorf("hundredths of a second reach from %v to %v", w.Low, w.High)
+	}
+}

@@ -473,7 +473,8 @@ func TestResizingDoesNotShift(t *testing.T) {
 }
 
 func TestNamesForATerminal(t *testing.T) {
-	for name, want := range map[string]string{"plain name.jpg": "plain name.jpg", "å.jpg": "å.jpg", "a\x1b[31m.jpg": `"a\x1b[31m.jpg"`, "a\nb": `"a\nb"`} {
+	for name, want := range map[string]string{"plain name.jpg": "plain name.jpg", "å.jpg": "å.jpg", "a\x1b[31m.jpg": `"a\x1b[31m.jpg"`, "a\nb": `"a\nb"`,
+		"a\u202egpj.exe": `"a\u202egpj.exe"`, "a\u2066b": `"a\u2066b"`, "a\u0085b": `"a\u0085b"`, "a\xffb": `"a\xffb"`} {
 		if got := Quote(name); got != want {
 			t.Errorf("%q is shown as %s, want %s", name, got, want)
 		}

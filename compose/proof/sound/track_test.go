@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"io"
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"github.com/mewkiz/flac"
@@ -149,6 +150,34 @@ func TestLowerRateLetsNothingFold(t *testing.T) {
 		}
 		if got := math.Sqrt(sum / 19500); math.Abs(got-c.want) > 0.001 {
 			t.Errorf("%g Hz: %.4f RMS is left, not %.4f", c.hertz, got, c.want)
+		}
+	}
+}
+
+// The size of a Rice code is that of RFC 9639, 9.2.7.1: k bits, a one, and as many zeros as the folded remainder has left.
+func TestTheRiceParameterIsTheBestThereIs(t *testing.T) {
+	random := rand.New(rand.NewPCG(5, 6))
+	for _, spread := range []int{1, 3, 50, 1000, 30_000} {
+		remainders := make([]int32, 200)
+		for i := range remainders {
+			remainders[i] = int32(random.IntN(2*spread+1) - spread)
+		}
+		best := -1
+		for k := range highestRice + 1 {
+			size := 0
+			for _, v := range remainders {
+				folded := 2 * int(v)
+				if v < 0 {
+					folded = -2*int(v) - 1
+				}
+				size += k + 1 + folded>>k
+			}
+			if best < 0 || size < best {
+				best = size
+			}
+		}
+		if k, size := rice(remainders); size != best {
+			t.Errorf("up to %d: parameter %d takes %d bits, the best takes %d", spread, k, size, best)
 		}
 	}
 }
