@@ -23,6 +23,9 @@ func Find(where string) ([]string, error) {
 		return nil, err
 	}
 	if len(files) == 0 {
+		if other := otherPhoto(where); other != "" {
+			return nil, fmt.Errorf("photos: no JPEG or PNG files in %s, but %s; export the photos as JPEG or PNG, all alike", Quote(where), Quote(other))
+		}
 		return nil, fmt.Errorf("photos: no JPEG or PNG files in %s; name the folder or a glob such as \"photos/*.jpg\"", Quote(where))
 	}
 	numbers := make(map[string]string, len(files)) // number by file
@@ -53,6 +56,23 @@ func Find(where string) ([]string, error) {
 		}
 	}
 	return files, nil
+}
+
+// others are the files of cameras and telephones that are photos, but must be exported.
+var others = map[string]bool{
+	".heic": true, ".heif": true, ".hif": true, ".avif": true, ".webp": true, ".tif": true, ".tiff": true, ".dng": true, ".arw": true,
+	".cr2": true, ".cr3": true, ".nef": true, ".orf": true, ".pef": true, ".raf": true, ".rw2": true,
+}
+
+// otherPhoto names a photo in a folder that holds none that can be read; "" where there is none.
+func otherPhoto(folder string) string {
+	entries, _ := os.ReadDir(folder)
+	for _, entry := range entries {
+		if name := entry.Name(); !strings.HasPrefix(name, ".") && others[strings.ToLower(filepath.Ext(name))] {
+			return name
+		}
+	}
+	return ""
 }
 
 func list(where string) ([]string, error) {

@@ -88,6 +88,8 @@ func TestWhatIsWrongWithASetIsSaidByName(t *testing.T) {
 		"duplicate": {[]string{"a1.jpg", "a01.png", "a2.jpg"}, "FOLDER/a01.png and FOLDER/a1.jpg have the same number 1"},
 		"no number": {[]string{"a1.jpg", "base.jpg"}, "FOLDER/base.jpg has no number in its name; number the photos"},
 		"nothing":   {nil, "no JPEG or PNG files in FOLDER; name the folder"},
+		"telephone": {[]string{".hidden.heic", "IMG_0001.HEIC", "IMG_0002.HEIC"}, "no JPEG or PNG files in FOLDER, but IMG_0001.HEIC; export the photos as JPEG or PNG"},
+		"both":      {[]string{"a1.heic", "a1.jpg", "a2.jpg"}, ""},
 		"long":      {[]string{"a9999999999999999999999.jpg", "a10000000000000000000000.jpg"}, ""},
 	} {
 		folder := t.TempDir()
