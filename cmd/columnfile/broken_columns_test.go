@@ -26,8 +26,9 @@ func TestKeysUnknownMisplacedOrRepeated(t *testing.T) {
 		{"[response]\n[response]", `:2:1: "response" is already set on line 1; keep one of the two`},
 		{"response.gain = 3\n[response]", `:2:2: table response already exists as defined by a dotted key; write each table and each key once`},
 		{`response = {gain = 3, gain = 4}`, `:1:23: "gain" is already set on line 1; keep one of the two`},
-		{`[column.response]`, `:2:1: "column" is already set on line 1; keep one of the two`},
-		{`column = 5`, `:2:1: "column" is already set on line 1; keep one of the two`},
+		{`[column.response]`, `:2:1: "column" is already set on line 1; begin each column with [[column]]`},
+		{`column = 5`, `:2:1: "column" is already set on line 1; begin each column with [[column]]`},
+		{"[column]\nname = \"a\"\n\n[column]", `:4:1: "column" is already set on line 1; begin each column with [[column]]`},
 		{`[540, 980]]`, `:1:1: this looks like part of a list, but the list above is already closed; count the brackets on the lines above`},
 	})
 }

@@ -35,6 +35,7 @@ func TestSlipsOfNotationAreNamedWhereTheyAre(t *testing.T) {
 		{`, 5`, `:1:1: "," stands outside of any list; count the brackets on the lines above`},
 		{"light = \"linear\"\rmotion = \"step\"", `:1:17: a line ends in a lone carriage return; save the file with line ends LF or CRLF`},
 		{"\xff\xfel\x00i\x00", `: the file is UTF-16 text; save it as UTF-8`},
+		{"\xff\xd8\xff\xe0\x00\x10JFIF", `: this is no text; name a column file; colonnade mark writes one`},
 		{"photos = \"f\xfcr\"", `:1:12: byte 0xFC is not UTF-8 text; save the file as UTF-8`},
 		{"# für\nphotos = \"ü\" x", `:2:14: x follows a value that is complete; begin a new line for a new key, and put a text in one pair of quotes`},
 		{"\ufefffeather=x", `:1:9: x is neither a number nor a text in quotes; write it as "x"`},

@@ -163,6 +163,9 @@ func plainText(s *source) error {
 	for at := 0; at < len(s.text); {
 		r, size := utf8.DecodeRune(s.text[at:])
 		if r == utf8.RuneError && size == 1 {
+			if bytes.IndexByte(s.text, 0) >= 0 {
+				return mistake(printable(s.path), "this is no text", "name a column file; colonnade mark writes one")
+			}
 			return mistake(s.where(at), fmt.Sprintf("byte 0x%02X is not UTF-8 text", s.text[at]), "save the file as UTF-8")
 		}
 		at += size

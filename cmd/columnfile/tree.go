@@ -232,8 +232,11 @@ func (b *builder) inner(t *table, key string, at int) *table {
 
 func (b *builder) twice(key string, at int, before *entry) {
 	if b.err == nil {
-		b.err = mistake(b.source.where(at), fmt.Sprintf("%s is already set on line %d", quote(key), b.source.line(before.at)),
-			"keep one of the two")
+		remedy := "keep one of the two"
+		if key == "column" {
+			remedy = "begin each column with [[column]]"
+		}
+		b.err = mistake(b.source.where(at), fmt.Sprintf("%s is already set on line %d", quote(key), b.source.line(before.at)), remedy)
 	}
 }
 
