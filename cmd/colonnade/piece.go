@@ -100,6 +100,9 @@ func openScene(file *columnfile.File) (*scene.Scene, error) {
 	if note := s.Profile().Note; note != "" {
 		file.Notes = append(file.Notes, note)
 	}
+	if note := s.Profile().InVideo(); note != "" {
+		file.Notes = append(file.Notes, note)
+	}
 	var cut []string
 	deepest := 0.0
 	for i := range columns {

@@ -62,6 +62,15 @@ func Read(icc []byte) *Profile {
 	return p
 }
 
+// InVideo says how the colours fare in a video, whose codes are taken as sRGB's; "" where they stay as they are.
+func (p *Profile) InVideo() string {
+	if p.ToSRGB == identity {
+		return ""
+	}
+	return fmt.Sprintf("photos: their colour profile%s is not sRGB's; frames carry it, but in a video the colours will look other than in the photos: export the photos as sRGB",
+		quoted(p.Description))
+}
+
 // read gives the curve that all channels share, nil for photos without a profile.
 func (p *Profile) read(icc []byte) (curve, error) {
 	if icc == nil {

@@ -131,6 +131,21 @@ func TestColoursComeIntoSRGB(t *testing.T) {
 	}
 }
 
+func TestColoursThatAVideoWouldChangeAreToldOf(t *testing.T) {
+	want := `photos: their colour profile "Display P3" is not sRGB's; frames carry it, but in a video the colours will look other than in the photos: export the photos as sRGB`
+	if got := Read(rgb("Display P3", srgbCurve, p3Colorants)).InVideo(); got != want {
+		t.Errorf("Display P3: %q, want %q", got, want)
+	}
+	if got := Read(rgb("Adobe RGB (1998)", adobeCurve, adobeColorants)).InVideo(); !strings.Contains(got, "Adobe RGB (1998)") {
+		t.Errorf("Adobe RGB: %q", got)
+	}
+	for name, icc := range map[string][]byte{"none": nil, "sRGB": rgb("sRGB", srgbCurve, srgbColorants)} {
+		if got := Read(icc).InVideo(); got != "" {
+			t.Errorf("%s: %q, want nothing", name, got)
+		}
+	}
+}
+
 func TestWhatGivesNoCurveSaysSoAndMixesAsSRGB(t *testing.T) {
 	table := tag{"A2B0", head("mft2")}
 	named := tag{"desc", text("Stage camera")}
