@@ -51,6 +51,9 @@ func makeProof(f *proofFlags, args []string, out streams) error {
 	if f.width < narrowest || f.width > widest {
 		return inputf("--width: %d is outside %d to %d pixels; 960 is a good width", f.width, narrowest, widest)
 	}
+	if f.output == "" {
+		return inputf("--output: an empty name; name a file")
+	}
 	file, err := f.read(args)
 	if err != nil {
 		return err
