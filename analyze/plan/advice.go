@@ -74,7 +74,7 @@ func settings() []string {
 		"Depth: an aperture that keeps front and back of the stacks sharp in one photo, since focus does not move.",
 		"Files: one size, one orientation, numbered in order; automatic rotation off; raw files all developed alike.",
 		"Power and card: mains or a full battery, room for all photos, no sleep that resets the lens.",
-		"Framing: gaps between stacks as wide as half a stack, room above the tallest, shadows falling between stacks.",
+		"Framing: gaps between stacks as wide as half a stack, room above the tallest, shadows falling between stacks, all of it within the video's shape.",
 	}
 }
 

@@ -85,7 +85,7 @@ func TestTextHoldsFiguresShotsSettingsAndCautions(t *testing.T) {
 	text := b.String()
 	for _, want := range []string{
 		"photos    6 ", "objects   30 ", "5 for each of 6 stacks", "frames    5250 ", "3:30 of song.wav at 25 a second, 1920 x 1080",
-		"storage   about 15 GB", "interval 28 s to 13 min ", "stack 1   16-60 Hz", "[ ] shot-05.jpg  row 5, the top", "30 of 30 objects stand",
+		"storage   about 15 GB", "interval  at most 28 s ", "13 min around", "stack 1   16-60 Hz", "[ ] shot-05.jpg  row 5, the top", "30 of 30 objects stand",
 		"White balance", "Local codes and qualified people",
 	} {
 		if !strings.Contains(strings.Join(strings.Fields(text), " "), strings.Join(strings.Fields(want), " ")) {

@@ -31,8 +31,8 @@ func (s *Shoot) lines() []line {
 		all = append(all, line{"frames", "unknown", "give --song FILE or --length TIME to learn of frames, storage and render"})
 	}
 	noon, afternoon := s.Interval()
-	return append(all, line{"interval", duration(afternoon) + " to " + duration(noon),
-		fmt.Sprintf("from one exposure to the next at the longest, by daylight from a clear sky in mid-morning or mid-afternoon, and around noon: then all photos lie within %.0f %% of light, about what an eye sees, by the sun's course alone; clouds and haze are quicker. By lamps any: warm them up for half an hour, and shut daylight out", 100*visibleStep)})
+	return append(all, line{"interval", "at most " + duration(afternoon),
+		fmt.Sprintf("from one exposure to the next, by daylight from a clear sky in mid-morning or mid-afternoon; %s around noon. All photos then lie within %.0f %% of light, about what an eye sees, by the sun's course alone; clouds and haze are quicker. By lamps any: warm them up for half an hour, and shut daylight out", duration(noon), 100*visibleStep)})
 }
 
 // each says how many objects each column needs.
