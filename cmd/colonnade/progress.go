@@ -69,6 +69,13 @@ func newProgress(kind string, w io.Writer) *progress {
 	return p
 }
 
+// start takes in what is to be done. Time counts from here: what went before, such as decoding photos, may have been long.
+func (p *progress) start(w *work) {
+	p.mutex.Lock()
+	defer p.mutex.Unlock()
+	p.work, p.begun = w, p.now()
+}
+
 func (p *progress) update(s sequence.Progress) {
 	p.mutex.Lock()
 	defer p.mutex.Unlock()

@@ -33,6 +33,25 @@ func night(kind string) string {
 	return log.String()
 }
 
+func TestFolderRefusedAfterLongDecodingIsOneLine(t *testing.T) {
+	var log bytes.Buffer
+	p := newProgress("plain", &log)
+	clock := p.begun.Add(5 * time.Second) // photos were decoded
+	p.now = func() time.Time { return clock }
+	p.start(&work{frames: span{1, 10}})
+	p.update(sequence.Progress{Total: 10, Stage: "reading"})
+	p.end(sequence.Summary{}, "")
+	if log.Len() > 0 {
+		t.Errorf("beside the error it says %q", log.String())
+	}
+	p.start(&work{frames: span{1, 10}, rate: "25/1"})
+	clock = clock.Add(lookAround)
+	p.update(sequence.Progress{Total: 10, Stage: "checking"})
+	if !strings.Contains(log.String(), "frames 1 to 10, ") {
+		t.Errorf("after a while it says %q", log.String())
+	}
+}
+
 // How many lines are too many has no source: a hundred are two or three screens.
 func TestLogOfANightIsShortAndDated(t *testing.T) {
 	lines := strings.Split(strings.TrimSpace(night("plain")), "\n")

@@ -194,8 +194,8 @@ func render(f *renderFlags, args []string, out streams) error {
 		show.flashing(warnings)
 		return err
 	}
-	show.work = p.work(f)
 	if f.stream != "" {
+		show.start(p.work(f))
 		return f.sendStream(p, memory, show, stop, signalled, out)
 	}
 	// A folder without a record has no frame to keep, so all photos are needed: one that can not be decoded is told
@@ -205,6 +205,7 @@ func render(f *renderFlags, args []string, out streams) error {
 			return input(err)
 		}
 	}
+	show.start(p.work(f))
 	var flashing flashWatch
 	summary, err := sequence.Write(context.Background(), sequence.Options{
 		Folder: f.output, First: p.want.first, Last: p.want.last, Count: p.last(), Tuple: p.tuple,
