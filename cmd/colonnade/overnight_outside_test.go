@@ -50,7 +50,7 @@ func TestOutsideNightGoesOnAfterAPowerCut(t *testing.T) {
 	date := `\d{4}-\d\d-\d\d \d\d:\d\d:\d\d  `
 	said := func(what string) string {
 		return "^" + date + `frames 1 to 79, 320 x 192, 25 a second, into frames; colonnade [^\n]*\n(` + date + `frame [^\n]*\n)*` +
-			date + `done: frame 79/79 after [^\n]*\n79 frames in frames: ` + what + `[^\n]*\n(frames that repeat[^\n]*\n)?join them with the song, for one:\n  ffmpeg [^\n]*\n$`
+			date + `done: frame 79/79 after [^\n]*\n79 frames in frames: ` + what + `[^\n]*\n(frames that repeat[^\n]*\n)?join them with the song, for example:\n  ffmpeg [^\n]*\n$`
 	}
 	first := log()
 	if !regexp.MustCompile(said("79 written, 0 kept")).MatchString(first) {

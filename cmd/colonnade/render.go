@@ -284,7 +284,7 @@ func (f *renderFlags) close(w io.Writer, p *piece, s sequence.Summary, join stri
 	if p.file.Song != "" {
 		with = " with the song"
 	}
-	fmt.Fprintf(w, "join them%s, for one:\n  %s\n", with, join)
+	fmt.Fprintf(w, "join them%s, for example:\n  %s\n", with, join)
 }
 
 func dryRun(p *piece, coder *scene.Coder, join encoding, stdout io.Writer) error {
