@@ -191,7 +191,7 @@ func (j *judge) light(level int, s *Shot, share float64) {
 		j.note(j.Names[level], "its light can not be compared: too little of the still area is neither dark nor burnt out", "look at it beside the base plate")
 		return
 	}
-	remedy := `add "light" to steady in the column file, or photograph it again in constant light`
+	remedy := `add "light" to steady in the column file, as steady = ["light"], or photograph it again in constant light`
 	if j.steadied("light") {
 		remedy = "photograph it again in constant light: steady can not mend this"
 	}
@@ -239,7 +239,7 @@ func (j *judge) shift(level int, s *Shot, share float64) {
 	doubt := blurDoubt(share)
 	limit := VisibleShift / j.Scale
 	if off := math.Hypot(s.Shift[0], s.Shift[1]); off >= limit*doubt {
-		remedy := `add "shift" to steady in the column file, or photograph it again without touching the camera`
+		remedy := `add "shift" to steady in the column file, as steady = ["shift"], or photograph it again without touching the camera`
 		if j.steadied("shift") {
 			remedy = "photograph it again without touching the camera: steady can not mend this"
 		}
