@@ -119,6 +119,10 @@ func openScene(file *columnfile.File) (*scene.Scene, error) {
 			}
 		}
 	}
+	if scale := view.Scale(); scale >= 1.05 {
+		file.Notes = append(file.Notes, fmt.Sprintf("%s: the frame, %d x %d, enlarges the part of the photos that it shows, %.0f x %.0f, %.2g times; a smaller size shows as much",
+			photos.Quote(file.Path), view.Size.X, view.Size.Y, view.Width, view.Height, scale))
+	}
 	if len(cut) > 0 {
 		file.Notes = append(file.Notes, fmt.Sprintf("%s: the frame shows %.0f x %.0f of the photos at (%.0f, %.0f) and cuts off up to %.0f pixels of the regions of %s; set crop or size so that no object is cut",
 			photos.Quote(file.Path), view.Width, view.Height, view.X, view.Y, deepest, strings.Join(cut, ", ")))
