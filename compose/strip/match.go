@@ -37,6 +37,7 @@ type step struct {
 const (
 	hashBits  = 15
 	tries     = 3
+	sought    = 4 // bytes that are compared before a match is looked at; none of them lies past the extent
 	blockBits = 6
 	parsePad  = 8 // equal compares eight bytes at once
 	// long is the length from which a match is taken without looking for others inside it.
@@ -78,7 +79,7 @@ func (p *parser) parse(k int, t *table) []token {
 		if saved := steps[0].saved; saved > steps[1].saved {
 			steps[1] = step{saved, 0}
 		}
-		if here.to-at < shortest {
+		if here.to-at < sought {
 			continue
 		}
 		length, distance := p.search(at, &here, steps, t)
@@ -94,7 +95,7 @@ func (p *parser) parse(k int, t *table) []token {
 		}
 		before = 0
 		end := at + length
-		for x := max(at+1, end-near); x < min(end, here.to-shortest+1); x++ {
+		for x := max(at+1, end-near); x < min(end, here.to-sought+1); x++ {
 			p.note(x)
 		}
 		at = end - 1

@@ -5,6 +5,7 @@ import (
 	"compress/flate"
 	"io"
 	"math/rand/v2"
+	"slices"
 	"testing"
 )
 
@@ -156,6 +157,35 @@ func TestParsedExtentsStandForTheirBytesAndKeepToThePart(t *testing.T) {
 		}
 		if alphabet < 3 && len(data) > 2000 && matches == 0 {
 			t.Error("no match was found where all is alike")
+		}
+	}
+}
+
+// A part is coded in a buffer that held others before: what is left of them after it must not change a token, or a
+// state that is coded again would differ.
+func TestWhatLiesAfterAPartDecidesNothing(t *testing.T) {
+	random := rand.New(rand.NewPCG(37, 38))
+	table := newTable(&counts{})
+	for range 300 {
+		data := make([]byte, random.IntN(40))
+		for i := range data {
+			data[i] = uint8(random.IntN(2))
+		}
+		extents := []extent{{0, int32(len(data))}}
+		var first []token
+		for rest := range uint8(4) {
+			buffer := append(make([]byte, 0, len(data)+parsePad), data...)
+			for i := range buffer[len(data):cap(buffer)] {
+				buffer[:cap(buffer)][len(data)+i] = rest % 2 << (rest / 2 * uint8(i%2))
+			}
+			var p parser
+			p.begin(buffer, extents)
+			tokens := slices.Clone(p.parse(0, table))
+			if rest == 0 {
+				first = tokens
+			} else if !slices.Equal(tokens, first) {
+				t.Fatalf("%v gives %x, or %x by what follows it", data, first, tokens)
+			}
 		}
 	}
 }
