@@ -36,8 +36,8 @@ def check_job(job, where):
 
 
 def run(container, index=None):
-    """Runs the container's command with /work in the place that this check has."""
-    command = [word.replace("/work/", work + "/") for word in container["command"]]
+    """Runs the container's command with /piece in the place that this check has."""
+    command = [word.replace("/piece/", work + "/") for word in container["command"]]
     environment = {**os.environ, "PATH": work + ":" + os.environ["PATH"]}
     environment.update({e["name"]: e["value"] for e in container.get("env", [])})
     if index is not None:
