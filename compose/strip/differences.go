@@ -78,15 +78,15 @@ func (c *Coder) compare(ctx context.Context) (*differences, error) {
 
 // flat tells of each band of rows whether the base plate is drawn there rather than photographed: at least seven
 // pixels in eight are like the one to their left.
-func (s *Source) flat() ([]bool, error) {
-	base, err := s.base()
+func (c *Coder) flat(ctx context.Context) ([]bool, error) {
+	base, err := c.source.base()
 	if err != nil {
 		return nil, err
 	}
-	bands := make([]bool, (s.Height+bandRows-1)/bandRows)
-	for b := range bands {
+	bands := make([]bool, (base.Height+bandRows-1)/bandRows)
+	err = c.each(ctx, len(bands), func(_ *worker, b int) {
 		same, all := 0, 0
-		for y := b * bandRows; y < min(s.Height, (b+1)*bandRows); y++ {
+		for y := b * bandRows; y < min(base.Height, (b+1)*bandRows); y++ {
 			row := base.Row(y)
 			for i := 3; i < len(row); i += 3 {
 				if row[i] == row[i-3] && row[i+1] == row[i-2] && row[i+2] == row[i-1] {
@@ -96,6 +96,6 @@ func (s *Source) flat() ([]bool, error) {
 			all += len(row)/3 - 1
 		}
 		bands[b] = 8*same >= 7*all
-	}
-	return bands, nil
+	})
+	return bands, err
 }

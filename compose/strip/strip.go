@@ -101,7 +101,7 @@ func New(ctx context.Context, source Source, options Options) (*Coder, error) {
 	if err != nil {
 		return nil, err
 	}
-	flat, err := source.flat()
+	flat, err := c.flat(ctx)
 	if err != nil {
 		return nil, err
 	}
