@@ -47,6 +47,7 @@ type table struct {
 	end       word
 	lengths   [longest + 1]word // by length of a match, the extra bits with the code's
 	distances [distances]word   // by class; the count is that of the code and the extra bits, which come after
+	prices    [longest + 1]step // by length of a match
 	described []uint8           // lengths of the symbols' codes, then of the distances'
 }
 
@@ -68,6 +69,7 @@ func newTable(c *counts) *table {
 		symbol, extra, count := lengthSymbol(n)
 		code := codes[symbol]
 		t.lengths[n] = newWord(uint32(code.bits()|extra<<code.count()), uint8(code.count())+uint8(count))
+		t.prices[n] = newStep(match(n, 1), t.lengths[n].count())
 	}
 	lengths = codeLengths(c.distances[:], maxBits)
 	t.described = append(t.described, lengths...)

@@ -3,7 +3,9 @@ package strip
 import (
 	"bytes"
 	"compress/flate"
+	"encoding/binary"
 	"io"
+	"math"
 	"math/rand/v2"
 	"slices"
 	"testing"
@@ -92,13 +94,7 @@ func TestPricesAreWhatTokensTake(t *testing.T) {
 	c.count(tokens, 1)
 	table := newTable(&c)
 	for _, k := range tokens {
-		price := uint32(0)
-		if k&isMatch == 0 {
-			price = table.literals[k].count()
-		} else {
-			class, _, _ := distanceSymbol(k.distance())
-			price = table.lengths[k.length()].count() + table.distances[class].count()
-		}
+		price := table.price([]token{k})
 		w := bitWriter{}
 		table.encode(&w, []token{k})
 		if n := 8*len(w.out) + int(w.n); n != int(price) {
@@ -110,7 +106,11 @@ func TestPricesAreWhatTokensTake(t *testing.T) {
 // What a parser is for: tokens that stand for the bytes, matches inside extents alone, and as few bits as can be found.
 func TestParsedExtentsStandForTheirBytesAndKeepToThePart(t *testing.T) {
 	random := rand.New(rand.NewPCG(35, 36))
-	for range 60 {
+	for round := range 64 {
+		longest := 700
+		if round%16 == 0 {
+			longest = 20_000 // a part in which places need more than 16 bits
+		}
 		// Extents of the part, with bytes of others between.
 		var extents []extent
 		band := make([]byte, 0, 100_000)
@@ -122,7 +122,7 @@ func TestParsedExtentsStandForTheirBytesAndKeepToThePart(t *testing.T) {
 				band, own = append(band, 0xee), append(own, false)
 			}
 			from := len(band)
-			for range random.IntN(700) {
+			for range random.IntN(longest) {
 				band, own = append(band, uint8(random.IntN(alphabet)*random.IntN(alphabet))), append(own, true)
 			}
 			extents = append(extents, extent{int32(from), int32(len(band))})
@@ -158,6 +158,70 @@ func TestParsedExtentsStandForTheirBytesAndKeepToThePart(t *testing.T) {
 		if alphabet < 3 && len(data) > 2000 && matches == 0 {
 			t.Error("no match was found where all is alike")
 		}
+	}
+}
+
+// price is how many bits tokens take.
+func (t *table) price(tokens []token) (bits uint32) {
+	for _, k := range tokens {
+		if k&isMatch == 0 {
+			bits += t.literals[k].count()
+			continue
+		}
+		class, _, _ := distanceSymbol(k.distance())
+		bits += t.lengths[k.length()].count() + t.distances[class].count()
+	}
+	return bits
+}
+
+// The slow twin of a parse: at each place all lengths of what the last three places with the same hash begin, looked at
+// byte by byte. In the table a longer distance is never cheaper, and no match is long enough to be taken at once.
+func TestParsesAreTheCheapestOnes(t *testing.T) {
+	random := rand.New(rand.NewPCG(39, 40))
+	table := newTable(&counts{})
+	matches := 0
+	for range 300 {
+		data := make([]byte, random.IntN(200), 200+parsePad)
+		for i := range data {
+			data[i] = uint8(random.IntN(3) * random.IntN(3))
+		}
+		least := make([]uint32, len(data)+1)
+		for i := range data {
+			least[i+1] = math.MaxUint32
+		}
+		places := map[uint32][]int{}
+		tooLong := false
+		for at := range data {
+			offer := func(n int, bits uint32) { least[at+n] = min(least[at+n], least[at]+bits) }
+			offer(1, table.literals[data[at]].count())
+			if at+sought > len(data) {
+				continue
+			}
+			hash := binary.LittleEndian.Uint32(data[at:]) * 0x9e3779b1 >> (32 - hashBits)
+			earlier := places[hash]
+			for _, source := range earlier[max(0, len(earlier)-tries):] {
+				for n := 1; at+n <= len(data) && data[source+n-1] == data[at+n-1]; n++ {
+					if n >= sought {
+						offer(n, table.price([]token{match(n, at-source)}))
+					}
+					tooLong = tooLong || n >= long
+				}
+			}
+			places[hash] = append(earlier, at)
+		}
+		if tooLong {
+			continue
+		}
+		var p parser
+		p.begin(data, []extent{{0, int32(len(data))}})
+		tokens := p.parse(0, table)
+		if bits := table.price(tokens); bits != least[len(data)] {
+			t.Fatalf("%v takes %d bits as %x; the cheapest way takes %d", data, bits, tokens, least[len(data)])
+		}
+		matches += len(data) - len(tokens)
+	}
+	if matches < 1000 {
+		t.Errorf("only %d bytes were repeated", matches)
 	}
 }
 

@@ -1,0 +1,101 @@
+package strip
+
+// parser turns the filtered bytes of a part into the cheapest tokens it can find under a table. Since the prices of
+// all tokens are known beforehand, the best way through an extent is a shortest path, found in one pass: each
+// place is reached by a literal, or by any length of a match that the search finds.
+type parser struct {
+	search search
+	steps  []step  // by place in the extent at hand
+	tokens []token // of the extent at hand
+}
+
+// step is the cheapest way found to a place: its bits from stepShift on, and below them the last token on the way,
+// without isMatch, or 0 for a literal; all bits of the token turned over. So the least of steps is the cheapest one, and of
+// those that cost the same the one with the longest match: fewer tokens make a better table.
+type step uint64
+
+const (
+	stepShift = lengthShift + 9
+	unreached = step(1<<64 - 1)
+)
+
+func newStep(t token, bits uint32) step { return step(bits)<<stepShift | step(^t&(1<<stepShift-1)) }
+
+// and is the step with a token of its own added.
+func (s step) cost() step { return s >> stepShift << stepShift }
+
+// token is the step without its cost.
+func (s step) token() token { return ^token(s) & (1<<stepShift - 1) }
+
+const (
+	// long is the length from which a match is taken without looking for others inside it.
+	long = 32
+	// near is the longest distance that costs next to nothing (3.2.5), and holds one pixel.
+	near = 4
+)
+
+// begin takes the filtered bytes of the extents of a part. They have room for parsePad bytes more, which may be
+// read but decide nothing.
+func (p *parser) begin(data []byte, extents []extent) { p.search.begin(data, extents) }
+
+// parse is the tokens of extent k, until the next call. Extents are parsed from the first on, each once.
+func (p *parser) parse(k int, t *table) []token {
+	p.search.enter(k)
+	data, here := p.search.data, p.search.here
+	n := here.to - here.from
+	if cap(p.steps) < n+1 {
+		p.steps = make([]step, n+1)
+		p.tokens = make([]token, n)
+	}
+	steps := p.steps[:n+1]
+	for i := range steps {
+		steps[i] = unreached
+	}
+	literal := step(0) // the way to the place at hand whose last token is a literal
+	before := 0        // length of the match found one place before
+	for at := here.from; at < here.to; at++ {
+		steps := steps[at-here.from:]
+		steps[0] = min(steps[0], literal)
+		literal = steps[0].cost() + newStep(0, t.literals[data[at]].count())
+		found := p.search.look(at)
+		if found.any < sought {
+			before = 0
+			continue
+		}
+		length, distance := p.search.offer(found, at, steps, t)
+		if length < long {
+			before = 0
+			continue
+		}
+		// Where a long match has been found the next place is tried, too, in case a literal and a match that is
+		// near are cheaper than one that is far. Then the search goes on at the match's end.
+		if before < long && distance > near {
+			before = length
+			continue
+		}
+		before = 0
+		at += length - 1
+		literal = unreached
+		p.search.skip(at + 1)
+	}
+	steps[n] = min(steps[n], literal)
+	return p.trace(data[here.from:here.to])
+}
+
+// trace is the tokens of the best way to the end of data, the bytes of the extent at hand.
+func (p *parser) trace(data []byte) []token {
+	left := len(data)
+	for x := len(data); x > 0; {
+		left--
+		last := p.steps[x].token()
+		if last == 0 {
+			x--
+			last = token(data[x])
+		} else {
+			x -= last.length()
+			last |= isMatch
+		}
+		p.tokens[left] = last
+	}
+	return p.tokens[left:len(data)]
+}
