@@ -2,6 +2,7 @@ package scene
 
 import (
 	"runtime"
+	"slices"
 	"sync"
 
 	"golang.org/x/sync/errgroup"
@@ -59,7 +60,11 @@ func (s *Scene) decoded(photo *photos.Photo) (*picture.Picture, error) {
 func (s *Scene) decodeAll() {
 	var group errgroup.Group
 	group.SetLimit(runtime.GOMAXPROCS(0))
-	for _, photo := range append([]*photos.Photo{s.Base}, s.Set.Photos...) {
+	all := s.Set.Photos
+	if !slices.Contains(all, s.Base) { // two would wait for the same one, and a core with them
+		all = append([]*photos.Photo{s.Base}, all...)
+	}
+	for _, photo := range all {
 		group.Go(func() error {
 			s.decoded(photo)
 			return nil

@@ -88,14 +88,10 @@ func (l *layout) band(top, rows int, flat bool, t *touch) band {
 		at := y * l.stride
 		segments.add(static, at, at+1) // the filter's number
 		at++
-		sets := t.next(top + y)
-		for x := 0; x < l.width; {
-			end := x + 1
-			for end < l.width && sets[end] == sets[x] {
-				end++
-			}
-			segments.add(sets[x], at+3*x, at+3*end)
-			x = end
+		x := 0
+		for _, run := range t.next(top + y) {
+			segments.add(run.set, at+3*x, at+3*run.end)
+			x = run.end
 		}
 	}
 	segments.add(static, rows*l.stride, rows*l.stride)

@@ -9,20 +9,26 @@ import "colonnade/masks"
 // Every filter of PNG reads at most the pixel, the one to its left, the one above and the one above left: the
 // union of the four holds for all filters.
 type touch struct {
-	columns   []*masks.Mask
-	differ    *differences
-	sets      *sets
-	above     []int32 // sets of the pixels in the row above, the border left of the picture first
-	row       []int32
-	dependent []int32
+	columns []*masks.Mask
+	differ  *differences
+	sets    *sets
+	above   []int32 // sets of the pixels in the row above, the border left of the picture first
+	row     []int32
+	runs    []run
+}
+
+// run is pixels of a row whose filtered bytes depend on the same set: those from the last run's end to before end.
+type run struct {
+	set int32
+	end int
 }
 
 func newTouch(width int, columns []*masks.Mask, d *differences, s *sets) *touch {
-	return &touch{columns, d, s, make([]int32, width+1), make([]int32, width+1), make([]int32, width)}
+	return &touch{columns: columns, differ: d, sets: s, above: make([]int32, width+1), row: make([]int32, width+1)}
 }
 
-// next is the sets that the filtered pixels of row y depend on. It holds until the next call.
-func (t *touch) next(y int) []int32 {
+// next is the runs of row y. It holds until the next call.
+func (t *touch) next(y int) []run {
 	t.above, t.row = t.row, t.above
 	clear(t.row)
 	differ := t.differ.row(y)
@@ -44,15 +50,22 @@ func (t *touch) next(y int) []int32 {
 			}
 		}
 	}
-	var last [4]int32
-	set := int32(static)
-	for x := range t.dependent {
-		near := [4]int32{t.row[x], t.row[x+1], t.above[x], t.above[x+1]}
-		if near != last {
-			last = near
-			set = t.sets.union(t.sets.union(near[0], near[1]), t.sets.union(near[2], near[3]))
+	t.runs = t.runs[:0]
+	row, above := t.row, t.above[:len(t.row)]
+	for x := 1; x < len(row); {
+		end := x + 1
+		if row[x-1] == row[x] && above[x-1] == above[x] {
+			for end < len(row) && row[end] == row[x] && above[end] == above[x] {
+				end++
+			}
 		}
-		t.dependent[x] = set
+		set := t.sets.union(t.sets.union(row[x-1], row[x]), t.sets.union(above[x-1], above[x]))
+		if last := len(t.runs) - 1; last >= 0 && t.runs[last].set == set {
+			t.runs[last].end = end - 1
+		} else {
+			t.runs = append(t.runs, run{set, end - 1})
+		}
+		x = end
 	}
-	return t.dependent
+	return t.runs
 }
