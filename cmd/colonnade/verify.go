@@ -89,14 +89,18 @@ func (f *verifyFlags) tell(found *sequence.Report, summary sequence.Summary, out
 	if more := len(found.Folders) - 1; more > 0 {
 		where = fmt.Sprintf("%s and %d more", where, more)
 	}
+	frames := fmt.Sprintf("%d frames, %d to %d", found.Frames, found.First, found.Last)
+	if found.Frames < found.Wanted {
+		frames += fmt.Sprintf(" of the piece's %d", found.Wanted)
+	}
 	switch {
 	case len(found.Faults) > 0 && f.join != "":
 		fmt.Fprintf(out.stdout, "%s: nothing was brought there; mend the above, then give the same command again\n", photos.Quote(f.join))
 	case len(found.Faults) > 0:
 	case f.join != "":
-		fmt.Fprintf(out.stdout, "%s: %d frames, 1 to %d, brought together from %s, whole and sound: %d written, %d kept, %d cloned or linked\n",
-			photos.Quote(f.join), found.Frames, found.Wanted, where, summary.Written, summary.Kept, summary.Repeated)
+		fmt.Fprintf(out.stdout, "%s: %s, brought together from %s, whole and sound: %d written, %d kept, %d cloned or linked\n",
+			photos.Quote(f.join), frames, where, summary.Written, summary.Kept, summary.Repeated)
 	default:
-		fmt.Fprintf(out.stdout, "%s: %d frames, %d to %d, whole and sound\n", where, found.Frames, found.First, found.Last)
+		fmt.Fprintf(out.stdout, "%s: %s, whole and sound\n", where, frames)
 	}
 }

@@ -13,7 +13,7 @@ import (
 
 // Join brings the frames of one piece that lie in several folders together in o.Folder, which may be one of them. Of o it
 // takes Folder, Fresh, Repeats, Jobs, Progress and Stop. The folders are verified first: where the report has a fault,
-// nothing is brought. Frames are clones of those in the folders where the file system has clones; with RepeatsLink they are
+// nothing is brought. What was rendered may be a part of the piece. Frames are clones of those in the folders where the file system has clones; with RepeatsLink they are
 // the same files; else they are copied. What is there already is kept, and what Write promises holds here too: names stand for whole
 // frames, and the same Join goes on from where one was ended.
 func Join(ctx context.Context, o Options, folders ...string) (Summary, *Report, error) {
@@ -27,7 +27,7 @@ func Join(ctx context.Context, o Options, folders ...string) (Summary, *Report, 
 	if len(v.report.Faults) > 0 {
 		return Summary{}, &v.report, nil
 	}
-	o.First, o.Last, o.Count = 1, v.known.Frames, v.known.Frames
+	o.First, o.Last, o.Count = v.report.First, v.report.Last, v.known.Frames
 	o.Tuple = asTuple
 	o.Coder, o.Describe = bearer{v}, v.known.description()
 	summary, err := Write(ctx, o)

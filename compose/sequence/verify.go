@@ -18,7 +18,7 @@ type Report struct {
 	Frames  int      `json:"frames"`            // there, whole and sound
 	First   int      `json:"first"`             // of the frames that are there; 0 when there are none
 	Last    int      `json:"last"`
-	Wanted  int      `json:"wanted"` // frames of the whole piece
+	Wanted  int      `json:"wanted"` // frames of the whole piece, of which a part may have been asked for
 	Faults  []Fault  `json:"faults"`
 }
 
@@ -29,7 +29,11 @@ type Fault struct {
 	Remedy string `json:"remedy"`
 }
 
-const copyPiece = 256 << 10
+const (
+	copyPiece = 256 << 10
+	// mostFaults are told one by one. A record may name a million shards.
+	mostFaults = 10_000
+)
 
 // Verify reads folders of frames whole and tells every fault: frames that are missing, of another size, broken in any byte,
 // or in another's place. Several folders are those of one piece that several shards were rendered into: what one of
@@ -90,6 +94,10 @@ func verify(files fileSystem, jobs int, folders ...string) (*verifier, error) {
 	for _, f := range v.faults {
 		v.report.Faults = append(v.report.Faults, f.Fault)
 	}
+	if v.more > 0 {
+		v.report.Faults = append(v.report.Faults,
+			Fault{folders[0], fmt.Sprintf("%d more faults were found", v.more), "mend these first, then verify again"})
+	}
 	return v, nil
 }
 
@@ -105,7 +113,8 @@ type verifier struct {
 
 	mutex  sync.Mutex
 	report Report
-	faults []numbered
+	faults []numbered   // at most mostFaults
+	more   int          // faults beyond them
 	tried  map[int]bool // frames of which there is a file, sound or not
 	places []string     // by frame, the first file of it that was found to be sound
 	// Frames with one key have the same bytes. So each frame but the first of them need only be compared: that
@@ -130,6 +139,10 @@ type numbered struct {
 func (v *verifier) fault(n int, where, what, remedy string) {
 	v.mutex.Lock()
 	defer v.mutex.Unlock()
+	if len(v.faults) == mostFaults {
+		v.more++
+		return
+	}
 	v.faults = append(v.faults, numbered{n, Fault{where, what, remedy}})
 }
 
@@ -231,34 +244,39 @@ func (v *verifier) equal(name string, sum uint64) bool {
 	return err == nil && hash.Sum64() == sum
 }
 
-// missing tells of the frames that are nowhere: those that a render was asked for, and those of parts of the piece that
-// no render was asked for yet.
+// missing tells of the frames that are nowhere: those that a render was asked for, and those between them and in
+// shards that no render was asked for yet. What comes before and after was never wanted.
 func (v *verifier) missing() {
-	for n := 1; n <= v.known.Frames; n++ {
-		if v.tried[n] {
-			v.report.Last = n
-			if v.report.First == 0 {
-				v.report.First = n
-			}
+	known := v.known
+	asked := span{1, known.Frames}
+	if some := spans(known.Frames, func(n int) bool {
+		return v.tried[n] || known.keys[n-1] != "" || known.Shards.of(n) > 0
+	}); len(some) > 0 {
+		asked = span{some[0].first, some[len(some)-1].last}
+	}
+	for n := range v.tried {
+		v.report.Last = max(v.report.Last, n)
+		if v.report.First == 0 || n < v.report.First {
+			v.report.First = n
 		}
 	}
 	where := v.report.Folder
 	if more := len(v.report.Folders) - 1; more > 0 {
 		where = fmt.Sprintf("%s and %d more", where, more)
 	}
-	for _, s := range v.parts(func(n int) bool { return !v.tried[n] && v.known.keys[n-1] != "" }) {
+	for _, s := range v.parts(func(n int) bool { return !v.tried[n] && known.keys[n-1] != "" }) {
 		remedy := "give the same colonnade render again"
-		if shard := v.known.Shards.of(s.first); shard > 0 {
-			remedy = fmt.Sprintf("give the same colonnade render --shard %d/%d again", shard, v.known.Shards.Count)
+		if shard := known.Shards.of(s.first); shard > 0 {
+			remedy = fmt.Sprintf("give the same colonnade render --shard %d/%d again", shard, known.Shards.Count)
 		}
 		v.fault(s.first, where, s.words()+" missing", remedy)
 	}
-	for _, s := range v.parts(func(n int) bool { return !v.tried[n] && v.known.keys[n-1] == "" }) {
+	for _, s := range v.parts(func(n int) bool { return !v.tried[n] && known.keys[n-1] == "" && asked.holds(n) }) {
 		what := s.words() + " not rendered yet"
 		remedy := fmt.Sprintf("colonnade render with --frames %d-%d, or the shards that hold them", s.first, s.last)
-		if shard := v.known.Shards.of(s.first); shard > 0 {
-			what = fmt.Sprintf("shard %d of %d is missing: %s", shard, v.known.Shards.Count, what)
-			remedy = fmt.Sprintf("colonnade render with --shard %d/%d", shard, v.known.Shards.Count)
+		if shard := known.Shards.of(s.first); shard > 0 {
+			what = fmt.Sprintf("shard %d of %d is missing: %s", shard, known.Shards.Count, what)
+			remedy = fmt.Sprintf("colonnade render with --shard %d/%d", shard, known.Shards.Count)
 		}
 		v.fault(s.first, where, what, remedy)
 	}

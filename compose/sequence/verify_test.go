@@ -116,9 +116,10 @@ func TestVerifyFindsAnyFlippedByte(t *testing.T) {
 	}
 }
 
+// A part that was asked for may be all that is wanted: what comes before and after it is no fault, a gap in it is.
 func TestVerifyTellsWhichPartsAreNotRenderedYet(t *testing.T) {
 	m := newMemory(nil)
-	for _, s := range []span{{1, 3}, {8, 10}} {
+	for _, s := range []span{{2, 3}, {8, 10}} {
 		o := tiny("frames", 12)
 		o.system = m
 		o.First, o.Last = s.first, s.last
@@ -127,13 +128,26 @@ func TestVerifyTellsWhichPartsAreNotRenderedYet(t *testing.T) {
 	report := verifyFiles(t, m.files())
 	wanted := []Fault{
 		{"frames", "frames 4 to 7 are not rendered yet", "colonnade render with --frames 4-7, or the shards that hold them"},
-		{"frames", "frames 11 to 12 are not rendered yet", "colonnade render with --frames 11-12, or the shards that hold them"},
 	}
 	if fmt.Sprint(report.Faults) != fmt.Sprint(wanted) {
 		t.Errorf("got  %q\nwant %q", report.Faults, wanted)
 	}
-	if report.Frames != 6 || report.First != 1 || report.Last != 10 || report.Wanted != 12 {
+	if report.Frames != 5 || report.First != 2 || report.Last != 10 || report.Wanted != 12 {
 		t.Errorf("%+v", report)
+	}
+}
+
+func TestFaultsBeyondCountingAreCounted(t *testing.T) {
+	shards := Shards{Count: 3 * mostFaults, First: 1, Last: 3 * mostFaults}
+	record := newRecord(Description{Rate: "25/1", Width: 7, Height: 3, Shards: &shards}, 3*mostFaults)
+	text, err := record.encode()
+	if err != nil {
+		t.Fatal(err)
+	}
+	report := verifyFiles(t, map[string]string{RecordName: string(text)})
+	last := report.Faults[len(report.Faults)-1]
+	if len(report.Faults) != mostFaults+1 || last.What != fmt.Sprintf("%d more faults were found", 2*mostFaults) {
+		t.Errorf("%d faults, the last is %q", len(report.Faults), last)
 	}
 }
 
