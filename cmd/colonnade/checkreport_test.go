@@ -1,0 +1,11 @@
+package main
+
+import "testing"
+
+func TestNothingHasNoMinus(t *testing.T) {
+	for text, v := range map[string]float64{"+0.000": -0.0004, "-0.001": -0.0006, "+0.012": 0.0123} {
+		if got := signed(v, 3); got != text {
+			t.Errorf("%g is %s, wanted %s", v, got, text)
+		}
+	}
+}
