@@ -69,11 +69,36 @@ func (s *stack) highest() int {
 	return 1
 }
 
+// stillLevels is the levels between the first and the highest of two columns or more at which none of them grows. One stack
+// may lack an object or hide it; that all do is a photo's doing: it shows what another one showed, or has changed places.
+func (out *outcome) stillLevels() map[int]bool {
+	reach, grown := map[int]int{}, map[int]bool{}
+	for _, s := range out.stacks {
+		for level := 1; level <= s.highest(); level++ {
+			reach[level]++
+			if s.grows(level) {
+				grown[level] = true
+			}
+		}
+	}
+	still := map[int]bool{}
+	for level, n := range reach {
+		still[level] = n > 1 && !grown[level]
+	}
+	return still
+}
+
 // stackDoubts tells what is odd about single columns, by the numbers they have in the end.
 func (f *Found) stackDoubts(out *outcome, t *territory) []string {
 	var lines []string
 	say := func(n int, format string, args ...any) {
 		lines = append(lines, fmt.Sprintf("column %d: ", n+1)+fmt.Sprintf(format, args...))
+	}
+	everywhere := out.stillLevels()
+	for level := range f.Top {
+		if everywhere[level] {
+			lines = append(lines, fmt.Sprintf("photo of level %d: nothing is added to any column; see what check says of the photos' order", level))
+		}
 	}
 	for n, s := range out.stacks {
 		first, top := 1, s.highest()
@@ -85,7 +110,7 @@ func (f *Found) stackDoubts(out *outcome, t *territory) []string {
 		}
 		var missing []string
 		for level := first + 1; level < top; level++ {
-			if !s.grows(level) {
+			if !s.grows(level) && !everywhere[level] {
 				missing = append(missing, fmt.Sprint(level))
 			}
 		}

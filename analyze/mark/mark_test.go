@@ -269,6 +269,20 @@ func TestDarkPhotoIsNamed(t *testing.T) {
 	}
 }
 
+// What has changed places shows twice as much, then nothing: that is told of the photo, not of each column.
+func TestPhotosThatChangedPlacesAreNamed(t *testing.T) {
+	s := newScene(t, 12, plainRecipe())
+	s.photos[2], s.photos[3] = s.photos[3], s.photos[2]
+	found, err := Find(s.set(), Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	const want = "photo of level 3: nothing is added to any column; see what check says of the photos' order"
+	if text := strings.Join(found.Doubts, "\n"); !strings.Contains(text, want) || strings.Contains(text, "is added at level") {
+		t.Errorf("doubts: %s", text)
+	}
+}
+
 // Sets that are no sets: nothing may break on them.
 func TestAnyPhotosAreTaken(t *testing.T) {
 	random := rand.New(rand.NewPCG(6, 6))

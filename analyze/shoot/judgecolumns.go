@@ -279,7 +279,10 @@ func (j *judge) wholePhotos() {
 		}
 	}
 	for k := 1; k < len(fresh); k++ {
-		beside := 0
+		beside, limit := 0, doubleRise
+		if k == 1 {
+			limit = doubleFirst
+		}
 		for _, other := range []int{k - 1, k + 1} {
 			if other >= 1 && other < len(fresh) {
 				beside = max(beside, fresh[other])
@@ -288,7 +291,7 @@ func (j *judge) wholePhotos() {
 				}
 			}
 		}
-		if beside > 0 && float64(fresh[k]) >= doubleRise*float64(beside) && j.line[k].place == j.line[k-1].place+1 {
+		if beside > 0 && float64(fresh[k]) >= limit*float64(beside) && j.line[k].place == j.line[k-1].place+1 {
 			j.note(j.Names[j.line[k].level], fmt.Sprintf("%.1f times as much is new in it as in the photos beside it: one may be missing before it", float64(fresh[k])/float64(beside)),
 				"look whether each stack has grown by one object")
 		}
