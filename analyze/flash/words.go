@@ -11,7 +11,7 @@ const Caution = "flashing: this is a warning and no test: silence certifies noth
 
 // Where is the passage in words.
 func (w Warning) Where() string {
-	return fmt.Sprintf("%s to %s (frames %d-%d)", clock(w.From), clock(w.To), w.First, w.Last)
+	return fmt.Sprintf("%s to %s (frames %d-%d)", Clock(w.From), Clock(w.To), w.First, w.Last)
 }
 
 // What is what was found, in words.
@@ -99,8 +99,8 @@ func list(names []string) string {
 	return b.String()
 }
 
-// clock is a time in minutes and seconds.
-func clock(seconds float64) string {
+// Clock is a time in minutes and seconds, as render's --from takes it.
+func Clock(seconds float64) string {
 	hundredths := int64(seconds*100 + 0.5)
 	return fmt.Sprintf("%d:%02d.%02d", hundredths/6000, hundredths/100%60, hundredths%100)
 }

@@ -118,7 +118,7 @@ func (in *inputs) checked(args []string) (*checked, error) {
 	if err != nil {
 		return nil, err
 	}
-	s, err := openScene(file)
+	s, err := openScene(file, nil)
 	if err != nil {
 		return nil, err
 	}

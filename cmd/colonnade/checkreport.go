@@ -33,10 +33,10 @@ func writeCheckTable(w io.Writer, c *checked, found shoot.Set, report *shoot.Rep
 	for level, p := range report.Photos {
 		m := p.Measure
 		fmt.Fprintf(table, "%d\t%s\t%s\t%s\t%s\t%s\t%s\t%.1f\t%.1f\t", level,
-			signed(m.Light, 3), signed(m.Channels[0], 3), signed(m.Channels[1], 3), signed(m.Channels[2], 3),
+			shoot.Signed(m.Light, 3), shoot.Signed(m.Channels[0], 3), shoot.Signed(m.Channels[1], 3), shoot.Signed(m.Channels[2], 3),
 			shiftCells(m), sharpCell(m), m.Noise, 100*m.Burnt)
 		if p.Before != nil {
-			fmt.Fprintf(table, "%s\t%s %s\t", signed(p.Before.Light, 3), signed(p.Before.Shift[0], 2), signed(p.Before.Shift[1], 2))
+			fmt.Fprintf(table, "%s\t%s %s\t", shoot.Signed(p.Before.Light, 3), shoot.Signed(p.Before.Shift[0], 2), shoot.Signed(p.Before.Shift[1], 2))
 		} else if found.Before != nil {
 			fmt.Fprint(table, "\t\t")
 		}
@@ -53,21 +53,12 @@ func writeCheckTable(w io.Writer, c *checked, found shoot.Set, report *shoot.Rep
 	}
 }
 
-// signed is v with its sign and so many decimals; what is nothing then has no sign of its own.
-func signed(v float64, decimals int) string {
-	text := fmt.Sprintf("%+.*f", decimals, v)
-	if strings.Trim(text, "-0.") == "" {
-		text = "+" + text[1:]
-	}
-	return text
-}
-
 // shiftCells are a photo's shift and match; what could not be told is a dash.
 func shiftCells(m *shoot.Measure) string {
 	if m.Dull {
 		return "-\t-\t-"
 	}
-	return fmt.Sprintf("%s\t%s\t%.2f", signed(m.Shift[0], 2), signed(m.Shift[1], 2), m.Confidence)
+	return fmt.Sprintf("%s\t%s\t%.2f", shoot.Signed(m.Shift[0], 2), shoot.Signed(m.Shift[1], 2), m.Confidence)
 }
 
 func sharpCell(m *shoot.Measure) string {

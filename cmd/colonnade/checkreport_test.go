@@ -6,14 +6,6 @@ import (
 	"testing"
 )
 
-func TestNothingHasNoMinus(t *testing.T) {
-	for text, v := range map[string]float64{"+0.000": -0.0004, "-0.001": -0.0006, "+0.012": 0.0123} {
-		if got := signed(v, 3); got != text {
-			t.Errorf("%g is %s, wanted %s", v, got, text)
-		}
-	}
-}
-
 // The example is a set as it should be. Its first stones are the largest, which is no photo missing before them.
 func TestTheExampleHasNothingWrongWithIt(t *testing.T) {
 	t.Setenv("COLONNADE_CACHE", "off")

@@ -2,8 +2,8 @@ package main
 
 import (
 	"fmt"
-	"os"
 	"slices"
+	"sync"
 
 	"colonnade/analyze/shoot"
 	"colonnade/cmd/columnfile"
@@ -12,9 +12,40 @@ import (
 	"colonnade/compose/scene"
 )
 
+// remarks are what is noticed while photos are decoded, on any goroutine. They wait until it is known where they go. On nil
+// they are dropped.
+type remarks struct {
+	mutex   sync.Mutex
+	waiting []string
+	to      func([]string)
+}
+
+func (r *remarks) add(lines []string) {
+	if r == nil || len(lines) == 0 {
+		return
+	}
+	r.mutex.Lock()
+	defer r.mutex.Unlock()
+	if r.to == nil {
+		r.waiting = append(r.waiting, lines...)
+		return
+	}
+	r.to(lines)
+}
+
+// flow gives to what waits, and then what comes.
+func (r *remarks) flow(to func([]string)) {
+	r.mutex.Lock()
+	defer r.mutex.Unlock()
+	if r.to = to; len(r.waiting) > 0 {
+		to(r.waiting)
+		r.waiting = nil
+	}
+}
+
 // makeSteady makes a scene correct its photos as the column file asks. Nothing is measured before the first photo is
-// needed; what is left alone is said then.
-func makeSteady(file *columnfile.File, s *scene.Scene) {
+// needed; what is left alone is remarked then.
+func makeSteady(file *columnfile.File, s *scene.Scene, noticed *remarks) {
 	s.SetSteady(scene.Steady{
 		Light: slices.Contains(file.Steady, "light"), Shift: slices.Contains(file.Steady, "shift"),
 		Measure: func(plate *picture.Picture) func(*picture.Picture, int) photos.Correction {
@@ -22,7 +53,7 @@ func makeSteady(file *columnfile.File, s *scene.Scene) {
 			return func(photo *picture.Picture, level int) photos.Correction {
 				measure := base.Measure(photo)
 				mend := measure.Mend()
-				tell(os.Stderr, doubts(photos.Quote(s.Set.Photos[level].Path), file.Steady, mend))
+				noticed.add(doubts(photos.Quote(s.Set.Photos[level].Path), file.Steady, mend))
 				return photos.Correction{Gain: mend.Gain, Shift: mend.Shift}
 			}
 		},

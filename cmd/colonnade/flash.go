@@ -40,7 +40,8 @@ func listenFlashing(file *columnfile.File, table *levels.Table, part span) []str
 	if _, err := photos.Find(file.Photos); err != nil {
 		return nil
 	}
-	s, err := openScene(file)
+	var noticed remarks
+	s, err := openScene(file, &noticed)
 	var warnings []flash.Warning
 	if err == nil {
 		warnings, err = flashWarnings(s, table, part)
@@ -48,7 +49,7 @@ func listenFlashing(file *columnfile.File, table *levels.Table, part span) []str
 	if err != nil {
 		return []string{fmt.Sprintf("flashing was not looked for: %v", err)}
 	}
-	return flash.Notes(warnings)
+	return append(noticed.waiting, flash.Notes(warnings)...)
 }
 
 // flashWatch looks for flashing beside the making of frames, once that has begun.

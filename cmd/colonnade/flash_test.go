@@ -21,7 +21,7 @@ func TestJumpingColumnsAreWarnedOfInTheFramesThatAreWanted(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s, err := openScene(file)
+	s, err := openScene(file, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

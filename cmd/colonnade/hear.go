@@ -4,8 +4,10 @@ import (
 	"bytes"
 	"crypto/sha256"
 	"encoding/gob"
+	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 
 	"colonnade/analyze/chart"
@@ -68,6 +70,9 @@ type measured struct {
 // openSong opens the file's song where it really begins.
 func openSong(file *columnfile.File) (*song.Song, error) {
 	source, err := song.Open(file.Song)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, settingError(file, "song", err)
+	}
 	if err != nil {
 		return nil, input(err)
 	}

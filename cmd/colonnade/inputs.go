@@ -1,6 +1,7 @@
 package main
 
 import (
+	"colonnade/analyze/flash"
 	"fmt"
 	"io"
 	"strconv"
@@ -91,7 +92,7 @@ func (in *inputs) span(rate timing.Rate, whole span) (span, error) {
 	}
 	if asked.first > asked.last {
 		return span{}, inputf("--from %s --to %s: no frame lies there; the piece runs from %s to %s", orElse(in.from, "the beginning"), orElse(in.to, "the end"),
-			clock(rate.Start(whole.first)), clock(rate.Start(whole.last+1)))
+			flash.Clock(rate.Start(whole.first)), flash.Clock(rate.Start(whole.last+1)))
 	}
 	return asked, nil
 }
@@ -125,12 +126,6 @@ func parseShard(text string, whole span) (span, *sequence.Shards, error) {
 	shards := &sequence.Shards{Count: n, First: whole.first, Last: whole.last}
 	first, last := shards.Span(k)
 	return span{first, last}, shards, nil
-}
-
-// clock is a time in minutes and seconds, as --from takes it.
-func clock(seconds float64) string {
-	hundredths := int64(seconds*100 + 0.5)
-	return fmt.Sprintf("%d:%02d.%02d", hundredths/6000, hundredths/100%60, hundredths%100)
 }
 
 func orElse(text, other string) string {

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"colonnade/analyze/flash"
 	"fmt"
 	"io"
 	"math"
@@ -24,7 +25,7 @@ func summarise(w io.Writer, file *columnfile.File, h *heard) {
 		channels = []string{"mono", "stereo"}[h.info.Channels-1]
 	}
 	fmt.Fprintf(w, "%s: %s, %s, %d Hz, %s: %d frames at %s a second\n", name, h.info.Encoding, channels, h.info.Rate,
-		clock(h.info.Seconds()), len(h.envelopes.Values[0]), file.Rate)
+		flash.Clock(h.info.Seconds()), len(h.envelopes.Values[0]), file.Rate)
 	if h.levels != "" {
 		fmt.Fprintf(w, "levels: those of %s, frames %d to %d\n", photos.Quote(h.levels), h.table.First, h.table.First+len(h.table.Rows)-1)
 	}

@@ -10,6 +10,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"slices"
 	"strings"
 
 	"github.com/spf13/pflag"
@@ -99,7 +100,7 @@ func dispatch(args []string, out streams) error {
 	name := args[0]
 	switch name {
 	case "-h", "--help", "help":
-		if len(args) > 1 {
+		if len(args) > 1 && !slices.Contains([]string{"-h", "--help", "help"}, args[1]) {
 			return dispatch([]string{args[1], "--help"}, out)
 		}
 		overview(out.stdout)

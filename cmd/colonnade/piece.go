@@ -72,8 +72,11 @@ func beyondSong(path string, table *levels.Table, file *columnfile.File, frames 
 }
 
 // openScene opens the photo set and joins it with the columns. A column that the frame does not show is added to the
-// file's notes.
-func openScene(file *columnfile.File) (*scene.Scene, error) {
+// file's notes; what is noticed later goes to noticed, nil to have it dropped.
+func openScene(file *columnfile.File, noticed *remarks) (*scene.Scene, error) {
+	if _, err := photos.Find(file.Photos); err != nil {
+		return nil, settingError(file, "photos", err)
+	}
 	set, err := photos.OpenSet(file.Photos)
 	if err != nil {
 		return nil, input(err)
@@ -83,11 +86,11 @@ func openScene(file *columnfile.File) (*scene.Scene, error) {
 	}
 	view, err := photos.NewView(set.Size, file.Size, file.Crop)
 	if err != nil {
-		return nil, input(err)
+		return nil, settingError(file, "crop", err)
 	}
 	base, err := basePhoto(file, set)
 	if err != nil {
-		return nil, input(err)
+		return nil, settingError(file, "base", err)
 	}
 	columns := make([]scene.Column, len(file.Columns))
 	for i, column := range file.Columns {
@@ -127,8 +130,14 @@ func openScene(file *columnfile.File) (*scene.Scene, error) {
 		file.Notes = append(file.Notes, fmt.Sprintf("%s: the frame shows %.0f x %.0f of the photos at (%.0f, %.0f) and cuts off up to %.0f pixels of the regions of %s; set crop or size so that no object is cut",
 			photos.Quote(file.Path), view.Width, view.Height, view.X, view.Y, deepest, strings.Join(cut, ", ")))
 	}
-	makeSteady(file, s)
+	makeSteady(file, s, noticed)
 	return s, nil
+}
+
+// settingError is what is wrong with what a key above the tables or its flag names, with the key's place.
+func settingError(file *columnfile.File, key string, err error) error {
+	where := file.Where(-1, key)
+	return inputf("%s: %s", where, strings.TrimPrefix(err.Error(), strings.TrimPrefix(where, "--")+": "))
 }
 
 func basePhoto(file *columnfile.File, set *photos.Set) (*photos.Photo, error) {

@@ -14,7 +14,7 @@ func TestTheBasePlateIsThePhotoThatIsNamed(t *testing.T) {
 	}
 	path := filepath.Join(folder, "columns.toml")
 	for _, level := range []string{"0", "1", "2"} {
-		s, err := openScene(readFile(t, path, map[string]string{"base": level}))
+		s, err := openScene(readFile(t, path, map[string]string{"base": level}), nil)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -35,7 +35,7 @@ func TestTheBasePlateIsThePhotoThatIsNamed(t *testing.T) {
 		if same != level {
 			t.Errorf("base %s shows the photo of level %q", level, same)
 		}
-		named, err := openScene(readFile(t, path, map[string]string{"base": s.Base.Path}))
+		named, err := openScene(readFile(t, path, map[string]string{"base": s.Base.Path}), nil)
 		if err != nil {
 			t.Fatal(err)
 		}

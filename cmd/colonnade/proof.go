@@ -65,7 +65,8 @@ func makeProof(f *proofFlags, args []string, out streams) error {
 		return err
 	}
 	page := &proof.Page{Dissolve: file.Dissolve, FileName: filepath.Base(file.Path), FileText: file.Text()}
-	if page.Scene, err = openScene(file); err != nil {
+	var noticed remarks
+	if page.Scene, err = openScene(file, &noticed); err != nil {
 		return err
 	}
 	// Photos are decoded while the song is heard. What is wrong with one is met again when the page is written.
@@ -124,8 +125,8 @@ func makeProof(f *proofFlags, args []string, out streams) error {
 	if page.Title == "" {
 		page.Title = filepath.Base(title)
 	}
-	page.Facts = fmt.Sprintf("%s to %s, frames %d to %d at %s a second, %d columns, levels 0 to %d", clock(file.Rate.Start(part.first)),
-		clock(file.Rate.Start(part.last+1)), part.first, part.last, file.Rate, len(file.Columns), top)
+	page.Facts = fmt.Sprintf("%s to %s, frames %d to %d at %s a second, %d columns, levels 0 to %d", flash.Clock(file.Rate.Start(part.first)),
+		flash.Clock(file.Rate.Start(part.last+1)), part.first, part.last, file.Rate, len(file.Columns), top)
 	var whole bytes.Buffer
 	if err := page.Write(&whole); err != nil {
 		return input(err)
@@ -134,6 +135,7 @@ func makeProof(f *proofFlags, args []string, out streams) error {
 		file.Notes = append(file.Notes, fmt.Sprintf("proof: the page has %s, more than %s; give a smaller --width, or a part by --from and --to", formatBytes(int64(whole.Len())), formatBytes(proof.Budget)))
 	}
 	tell(out.stderr, file.Notes)
+	noticed.flow(func(lines []string) { tell(out.stderr, lines) })
 	write := func(w io.Writer) error {
 		_, err := w.Write(whole.Bytes())
 		return err

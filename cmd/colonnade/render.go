@@ -106,6 +106,7 @@ type piece struct {
 	part    span             // asked for by time or numbers
 	want    span             // the shard's share of it
 	shards  *sequence.Shards // what it is a share of; nil without --shard
+	noticed remarks          // while photos are decoded
 }
 
 // tuple is the levels of frame n.
@@ -124,7 +125,7 @@ func (f *renderFlags) prepare(args []string) (*piece, error) {
 		return nil, err
 	}
 	p := &piece{file: file}
-	if p.scene, err = openScene(file); err != nil {
+	if p.scene, err = openScene(file, &p.noticed); err != nil {
 		return nil, err
 	}
 	if f.stream == "" {
@@ -178,6 +179,7 @@ func render(f *renderFlags, args []string, out streams) error {
 	}
 	show := newProgress(f.progress, words)
 	show.notes(p.file.Notes)
+	p.noticed.flow(show.notes)
 	if p.want.first > p.want.last {
 		fmt.Fprintf(show.words(), "shard %s of %d frames holds none: nothing to do\n", f.shard, len(p.table.Rows))
 		show.end(sequence.Summary{}, "")
@@ -188,7 +190,7 @@ func render(f *renderFlags, args []string, out streams) error {
 	coder := p.scene.Coder(memory, f.jobs)
 	if f.dryRun {
 		if err := dryRun(p, coder, f.encoding(p), out.stdout); err != nil {
-			return err
+			return input(err) // all that can go wrong are the photos
 		}
 		warnings, err := flashWarnings(p.scene, p.table, p.part)
 		show.flashing(warnings)

@@ -13,6 +13,9 @@ import (
 	"colonnade/compose/stream"
 )
 
+// streamUpdate is how long the progress of a stream stands still at most, but for a frame that takes longer.
+const streamUpdate = 200 * time.Millisecond
+
 // sendStream writes the frames to standard output as a video stream.
 func (f *renderFlags) sendStream(p *piece, memory int64, show *progress, stop <-chan struct{}, signalled func() int, out streams) error {
 	signal.Ignore(syscall.SIGPIPE) // a reader that goes away is an error like any other
@@ -28,7 +31,12 @@ func (f *renderFlags) sendStream(p *piece, memory int64, show *progress, stop <-
 	if err != nil {
 		return input(err)
 	}
-	begun := time.Now()
+	if err := p.scene.Decode(); err != nil { // before anything is written
+		return input(err)
+	}
+	var flashing flashWatch
+	flashing.begin(p, show.flashing)
+	begun, told := time.Now(), time.Time{}
 	state := sequence.Progress{Total: p.want.last - p.want.first + 1}
 	show.update(state)
 	end := func(join string) {
@@ -55,10 +63,12 @@ func (f *renderFlags) sendStream(p *piece, memory int64, show *progress, stop <-
 			state.FramesPerSecond = float64(state.Done) / seconds
 			state.Left = time.Duration(float64(state.Total-state.Done) / state.FramesPerSecond * float64(time.Second))
 		}
-		if state.Done%25 == 0 || state.Done == state.Total {
+		if now := time.Now(); now.Sub(told) >= streamUpdate || state.Done == state.Total {
+			told = now
 			show.update(state)
 		}
 	}
+	flashing.wait()
 	end(f.encoding(p).line())
 	return nil
 }

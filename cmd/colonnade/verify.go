@@ -58,9 +58,10 @@ func verify(f *verifyFlags, folders []string, out streams) error {
 		}
 	} else {
 		show := newProgress(f.progress, out.stderr)
-		stop, signalled, done := onSignals(out.stderr, show.report)
+		stop, signalled, done := onSignals(show.words(), show.report)
 		defer done()
 		summary, found, err = sequence.Join(context.Background(), sequence.Options{Folder: f.join, Repeats: f.repeats, Jobs: f.jobs, Progress: show.update, Stop: stop}, folders...)
+		show.end(summary, "")
 		if err := writeError(err, summary, signalled); err != nil {
 			return err
 		}

@@ -23,6 +23,9 @@ import (
 // keeps a made-up header from claiming the machine's memory.
 const maxPixels = 160_000_000
 
+// longestSide is that of a JPEG photo (ITU-T T.81, B.2.2), and of a frame.
+const longestSide = 65535
+
 // maxFile is the largest file read whole: a 16-bit PNG of maxPixels that does not compress at all.
 const maxFile = 8*maxPixels + 1<<20
 
@@ -106,6 +109,9 @@ func inspect(path string, data []byte) (*Photo, error) {
 	}
 	if config.Width <= 0 || config.Height <= 0 || config.Width > maxPixels/config.Height {
 		return nil, fmt.Errorf("photos: %s says it is %d x %d, above %d million pixels; make it smaller", Quote(path), config.Width, config.Height, maxPixels/1_000_000)
+	}
+	if config.Width > longestSide || config.Height > longestSide {
+		return nil, fmt.Errorf("photos: %s is %d x %d, more than %d pixels on a side; cut it smaller", Quote(path), config.Width, config.Height, longestSide)
 	}
 	if len(data) < photo.kind.least(data, config.Width, config.Height) {
 		return nil, damaged(path, photo.kind, io.ErrUnexpectedEOF)

@@ -9,7 +9,9 @@ import (
 	"os"
 	"path/filepath"
 	"sort"
+	"strconv"
 	"strings"
+	"unicode"
 )
 
 // extensions that a folder is searched for. What a file holds is told by its content.
@@ -167,11 +169,12 @@ func successor(digits string) string {
 
 func isDigit(c byte) bool { return c >= '0' && c <= '9' }
 
-// Quote is a name as it is, or in quotes where it holds what a terminal would act upon.
+// Quote is a name as it is, or in quotes where it holds what a terminal would act upon, what breaks a line or what turns the
+// direction of writing.
 func Quote(name string) string {
 	for _, r := range name {
-		if r < ' ' || r == 0x7f || (r >= 0x80 && r < 0xa0) || r == '\ufffd' || (r >= 0x202a && r <= 0x202e) || (r >= 0x2066 && r <= 0x2069) {
-			return fmt.Sprintf("%q", name)
+		if !unicode.IsPrint(r) || r == unicode.ReplacementChar {
+			return strconv.Quote(name)
 		}
 	}
 	return name

@@ -30,22 +30,10 @@ func kernelTaps(from, length float64, count int) []taps {
 		first := int(math.Floor(centre - float64(2*stretch) + 0.5))
 		last := int(math.Ceil(centre + float64(2*stretch) - 0.5))
 		weights := make([]float64, last-first)
-		sum := 0.0
 		for j := range weights {
 			weights[j] = keys((float64(first+j) + 0.5 - centre) / stretch)
-			sum += weights[j]
 		}
-		fixed := make([]int64, len(weights))
-		rest, largest := int64(1<<weightBits), 0
-		for j, w := range weights {
-			fixed[j] = int64(math.Round(w / sum * (1 << weightBits)))
-			rest -= fixed[j]
-			if fixed[j] > fixed[largest] {
-				largest = j
-			}
-		}
-		fixed[largest] += rest
-		out[i] = taps{first, fixed}
+		out[i] = taps{first, fixedWeights(weights)}
 	}
 	return out
 }

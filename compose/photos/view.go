@@ -45,7 +45,7 @@ func NewView(photo, size image.Point, crop []float64) (View, error) {
 	if size == (image.Point{}) {
 		v.Size = image.Pt(int(math.Round(v.Width)), int(math.Round(v.Height)))
 	}
-	if v.Size.X < 1 || v.Size.Y < 1 {
+	if v.Width < 1 || v.Height < 1 || v.Size.X < 1 || v.Size.Y < 1 {
 		return v, fmt.Errorf("crop: %g x %g is less than a pixel; make it larger", v.Width, v.Height)
 	}
 	// A shape that differs by less than a pixel of the frame is a matter of rounding.

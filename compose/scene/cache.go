@@ -73,6 +73,20 @@ func (s *Scene) decodeAll() {
 	group.Wait()
 }
 
+// Decode decodes every photo, which the scene keeps, on all cores. An error is that of the lowest one that fails.
+func (s *Scene) Decode() error {
+	s.decodeAll()
+	if _, err := s.BasePlate(); err != nil {
+		return err
+	}
+	for level := range s.Set.Photos {
+		if _, err := s.Photo(level); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 // Drop forgets the decoded photos; they are decoded again when asked for.
 func (s *Scene) Drop() {
 	s.cache.mutex.Lock()

@@ -183,14 +183,16 @@ func decodeRecord(text []byte) (*record, error) {
 	if len(r.keys) != r.Frames {
 		return nil, fmt.Errorf("%w (%d keys for %d frames)", errNotOurs, len(r.keys), r.Frames)
 	}
+	end := 0
 	for _, text := range r.Safe {
 		s, ok := parseSpan(text)
-		if !ok || s.last > r.Frames {
+		if !ok || s.first <= end || s.last > r.Frames {
 			return nil, fmt.Errorf("%w (%.20q is no run of its frames)", errNotOurs, text)
 		}
 		for n := s.first; n <= s.last; n++ {
 			r.safe[n-1] = true
 		}
+		end = s.last
 	}
 	return r, nil
 }

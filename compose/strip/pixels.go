@@ -36,6 +36,12 @@ func (p *pixels) set(source *Source, columns []int, at []levels.Level, base *pic
 	}
 }
 
+// forget lets go of all pictures: a worker that idles must not keep what the caller has dropped.
+func (p *pixels) forget() {
+	clear(p.columns[:cap(p.columns)])
+	p.base, p.columns = nil, p.columns[:0]
+}
+
 // row makes pixels from to before to of row y in dst, which holds three bytes for each pixel of the row.
 func (p *pixels) row(dst []byte, y, from, to int) {
 	base := p.base.Row(y)

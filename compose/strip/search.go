@@ -105,7 +105,7 @@ func (s *search) gather(from int) {
 }
 
 // note makes the bytes at a place known, value being the first four. It returns the latest places where they occurred
-// before. Those that were none, or lie 65536 or more before, look like some other place before this one.
+// before. Those that were none, or lie 65536 or more before, look like some other place before this one, or like this one.
 func (s *search) note(at int, value uint32) uint64 {
 	latest := &s.latest[value*0x9e3779b1>>(32-hashBits)] // 2^32 divided by the golden ratio
 	sources := *latest

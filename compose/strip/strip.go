@@ -163,7 +163,7 @@ func (s *Source) size(name string, p *picture.Picture) error {
 	return nil
 }
 
-// fit tells whether a tuple is one of this source.
+// fits tells whether a tuple is one of this source.
 func (s *Source) fits(tuple []levels.Level) error {
 	if len(tuple) != len(s.Masks) {
 		return fmt.Errorf("frame: has %d levels; there are %d columns", len(tuple), len(s.Masks))

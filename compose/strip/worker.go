@@ -107,7 +107,10 @@ func (c *Coder) each(ctx context.Context, n int, do func(w *worker, i int)) erro
 	for range min(n, cap(c.idle)) {
 		group.Go(func() {
 			w := <-c.idle
-			defer func() { c.idle <- w }()
+			defer func() {
+				w.pixels.forget()
+				c.idle <- w
+			}()
 			for ctx.Err() == nil {
 				i := int(next.Add(1)) - 1
 				if i >= n {

@@ -125,16 +125,7 @@ func (s *canvas) photo(at image.Rectangle, level int, set shoot.Set, report *sho
 	m := photo.Measure
 	s.text(at.Min.X, at.Max.Y+lineTall-3, fmt.Sprintf("%d  %s", level, filepath.Base(photo.Name)), ink)
 	s.text(at.Min.X, at.Max.Y+2*lineTall-3, fmt.Sprintf("light %s  shift %s %s  sharp %.0f %%  noise %.1f",
-		signed(m.Light, 3), signed(m.Shift[0], 2), signed(m.Shift[1], 2), 100*m.Sharpness, m.Noise), pale)
-}
-
-// signed writes a value with its sign; what rounds to nothing has none.
-func signed(v float64, decimals int) string {
-	text := fmt.Sprintf("%+.*f", decimals, v)
-	if strings.Trim(text, "+-0.") == "" {
-		return text[1:]
-	}
-	return text
+		shoot.Signed(m.Light, 3), shoot.Signed(m.Shift[0], 2), shoot.Signed(m.Shift[1], 2), 100*m.Sharpness, m.Noise), pale)
 }
 
 // line is a line of words.
