@@ -30,7 +30,8 @@ func readTable(path string, file *columnfile.File, top int) (*levels.Table, erro
 		for i, row := range table.Rows {
 			for c, level := range row {
 				if !level.Whole() {
-					return nil, inputf("%s: column %q has a level between two photos in frame %d; write whole levels, or give --motion dissolve", photos.Quote(path), table.Names[c], table.First+i)
+					return nil, inputf("%s:%d: column %q has a level between two photos in frame %d; write whole levels, or give --motion dissolve",
+						photos.Quote(path), i+2, table.Names[c], table.First+i) // the header is line 1, and no line between rows is empty
 				}
 			}
 		}

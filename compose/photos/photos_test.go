@@ -133,6 +133,7 @@ func TestBrokenPhotosAreRefusedByName(t *testing.T) {
 		"cut.jpg":         {whole[:len(whole)/2], "is a damaged JPEG (short Huffman data); copy or export it again"},
 		"header.jpg":      {whole[:4], "is a damaged JPEG (it ends too early); copy or export it again"},
 		"bomb.png":        {bomb, "says it is 60000 x 60000, above 160 million pixels; make it smaller"},
+		"thread.png":      {pngOf(t, image.NewGray(image.Rect(0, 0, 65536, 1))), "is 65536 x 1, more than 65535 pixels on a side; cut it smaller"},
 		"transparent.png": {pngOf(t, glass), "has transparent parts; save it without transparency"},
 	} {
 		path := write(t, filepath.Join(folder, name), c.data)

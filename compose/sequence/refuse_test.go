@@ -121,6 +121,7 @@ func TestARecordThatContradictsItselfIsNoneOfOurs(t *testing.T) {
 		"a key cut short":           {key(1) + " ", key(1)[:15] + " ", "is no key)"},
 		"safe beyond the last":      {`"1-12"`, `"1-13"`, `("1-13" is no run of its frames)`},
 		"safe backwards":            {`"1-12"`, `"9-3"`, `("9-3" is no run of its frames)`},
+		"safe twice":                {`"1-12"`, `"1-6", "6-12"`, `("6-12" is no run of its frames)`},
 		"safe in words":             {`"1-12"`, `"all"`, `("all" is no run of its frames)`},
 		"shards beyond the last":    {`"safe":`, `"shards": {"count": 2, "first": 1, "last": 13}, "safe":`, "(its shards do not lie within its frames)"},
 		"shards of none":            {`"safe":`, `"shards": {"count": 0, "first": 1, "last": 12}, "safe":`, "(its shards do not lie within its frames)"},
