@@ -9,7 +9,7 @@ import (
 	"testing"
 )
 
-// axe is the checker's script, from the npm registry at the version of testdata/page.
+// axe is the checker's script, from npm at the version of testdata/page.
 func axe(t *testing.T) string {
 	t.Helper()
 	folder := t.TempDir()

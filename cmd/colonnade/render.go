@@ -11,6 +11,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"strings"
 	"time"
 
 	"github.com/spf13/pflag"
@@ -94,7 +95,7 @@ func oneOf(flag, value string, words ...string) error {
 			return nil
 		}
 	}
-	return inputf("%s: %q is not one of %v; %s", flag, value, words, suggest(value, words, "choose one of them"))
+	return inputf("%s: %q is not one of %s; %s", flag, value, strings.Join(words, ", "), suggest(value, words, "choose one of them"))
 }
 
 // piece is all that is known before the first frame.

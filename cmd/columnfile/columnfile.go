@@ -45,7 +45,7 @@ type File struct {
 	Path      string      // as given, for messages
 	Photos    string      // folder or glob
 	Song      string      // "" when the file names none
-	Offset    float64     // ms of the song\'s file before it really begins; below 0, silence before it
+	Offset    float64     // ms of the song's file before it really begins; below 0, silence before it
 	Rate      timing.Rate // frames a second
 	BaseLevel int         // level of the base plate, used when BasePath is ""
 	BasePath  string      // file of the base plate, or ""

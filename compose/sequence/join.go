@@ -13,9 +13,9 @@ import (
 
 // Join brings the frames of one piece that lie in several folders together in o.Folder, which may be one of them. Of o it
 // takes Folder, Fresh, Repeats, Jobs, Progress and Stop. The folders are verified first: where the report has a fault,
-// nothing is brought. What was rendered may be a part of the piece. Frames are clones of those in the folders where the file system has clones; with RepeatsLink they are
-// the same files; else they are copied. What is there already is kept, and what Write promises holds here too: names stand for whole
-// frames, and the same Join goes on from where one was ended.
+// nothing is brought. What was rendered may be a part of the piece. Frames are clones of those in the folders where the
+// file system has clones; with RepeatsLink they are the same files; else they are copied. What is there already is kept, and
+// what Write promises holds here too: names stand for whole frames, and the same Join goes on from where one was ended.
 func Join(ctx context.Context, o Options, folders ...string) (Summary, *Report, error) {
 	if o.system == nil {
 		o.system = disk{}

@@ -1,0 +1,67 @@
+package strip
+
+import (
+	"image"
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"colonnade/masks"
+)
+
+// The slow twin of touch: of each pixel by itself, the columns that show there, and the union over the four pixels that a
+// filter may read.
+func TestRunsAreThoseOfEachPixelByItself(t *testing.T) {
+	random := rand.New(rand.NewPCG(41, 42))
+	for range 200 {
+		width, height := 1+random.IntN(90), 1+random.IntN(6)
+		var columns []*masks.Mask
+		for range random.IntN(5) {
+			x, y := random.IntN(width), random.IntN(height)
+			m := &masks.Mask{Rect: image.Rect(x, y, x+1+random.IntN(width-x), y+1+random.IntN(height-y))}
+			for range m.Rect.Dx() * m.Rect.Dy() {
+				m.Alpha = append(m.Alpha, []uint16{0, 1, masks.Full, masks.Full}[random.IntN(4)])
+			}
+			columns = append(columns, m)
+		}
+		differ := newDifferences(width, height)
+		for i := range differ.marks {
+			differ.marks[i] = random.Uint64() | random.Uint64()
+		}
+		shown := func(x, y int) (of []int) {
+			if x < 0 || y < 0 || differ.row(y)[x/64]>>(x%64)&1 == 0 {
+				return nil
+			}
+			for i, m := range columns {
+				if !image.Pt(x, y).In(m.Rect) {
+					continue
+				}
+				switch alpha := m.Row(y)[x-m.Rect.Min.X]; alpha {
+				case 0:
+				case masks.Full:
+					of = []int{i}
+				default:
+					of = append(of, i)
+				}
+			}
+			return of
+		}
+		sets := newSets()
+		touched := newTouch(width, columns, differ, sets)
+		for y := range height {
+			runs := touched.next(y)
+			if last := len(runs) - 1; last < 0 || runs[last].end != width {
+				t.Fatalf("runs %v of a row of %d pixels", runs, width)
+			}
+			for x := range width {
+				want := slices.Concat(shown(x, y), shown(x-1, y), shown(x, y-1), shown(x-1, y-1))
+				slices.Sort(want)
+				want = slices.Compact(want)
+				at := slices.IndexFunc(runs, func(r run) bool { return x < r.end })
+				if got := sets.members[runs[at].set]; !slices.Equal(got, want) {
+					t.Fatalf("pixel (%d, %d) depends on %v, wanted %v", x, y, got, want)
+				}
+			}
+		}
+	}
+}
