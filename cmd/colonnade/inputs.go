@@ -1,7 +1,6 @@
 package main
 
 import (
-	"colonnade/analyze/flash"
 	"fmt"
 	"io"
 	"strconv"
@@ -9,6 +8,7 @@ import (
 
 	"github.com/spf13/pflag"
 
+	"colonnade/analyze/flash"
 	"colonnade/analyze/timing"
 	"colonnade/cmd/columnfile"
 	"colonnade/compose/sequence"
@@ -91,7 +91,7 @@ func (in *inputs) span(rate timing.Rate, whole span) (span, error) {
 		asked.last = min(rate.LastBefore(t), whole.last)
 	}
 	if asked.first > asked.last {
-		return span{}, inputf("--from %s --to %s: no frame lies there; the piece runs from %s to %s", orElse(in.from, "the beginning"), orElse(in.to, "the end"),
+		return span{}, inputf("--from %s --to %s: no frame lies there; give times in their order, between %s and %s", orElse(in.from, "the beginning"), orElse(in.to, "the end"),
 			flash.Clock(rate.Start(whole.first)), flash.Clock(rate.Start(whole.last+1)))
 	}
 	return asked, nil

@@ -1,13 +1,13 @@
 package main
 
 import (
-	"colonnade/analyze/flash"
 	"fmt"
 	"io"
 	"math"
 	"strings"
 
 	"colonnade/analyze/envelope"
+	"colonnade/analyze/flash"
 	"colonnade/cmd/columnfile"
 	"colonnade/compose/photos"
 )
