@@ -41,6 +41,28 @@ func TestFiltersOfARowWorkedByHand(t *testing.T) {
 	}
 }
 
+// Bytes are filtered eight at once; the slow twin takes one after the other.
+func TestPaethOfARowIsThatOfItsBytes(t *testing.T) {
+	random := rand.New(rand.NewPCG(51, 52))
+	for range 2000 {
+		n := random.IntN(100)
+		row, above := make([]byte, n+3), make([]byte, n+3)
+		spread := 1 + random.IntN(256) // near values meet all the ties
+		for i := range row {
+			row[i], above[i] = uint8(random.IntN(spread)), uint8(random.IntN(spread))
+		}
+		from := random.IntN(n + 1)
+		got := make([]byte, n-from)
+		filter(filterPaeth, got, row, above, from, n)
+		for i := range got {
+			at := from + i + 3
+			if want := row[at] - paeth(row[at-3], above[at], above[at-3]); got[i] != want {
+				t.Fatalf("byte %d of %v below %v from %d on is %d, want %d", i, row, above, from, got[i], want)
+			}
+		}
+	}
+}
+
 // oneByOne is the slow twin of join: bit by bit.
 func oneByOne(out []byte, end int, strings [][]bool) int {
 	for _, s := range strings {

@@ -47,6 +47,7 @@ type table struct {
 	end       word
 	lengths   [longest + 1]word // by length of a match, the extra bits with the code's
 	distances [distances]word   // by class; the count is that of the code and the extra bits, which come after
+	singles   [256]step         // the cost of literals
 	prices    [longest + 1]step // by length of a match
 	described []uint8           // lengths of the symbols' codes, then of the distances'
 }
@@ -64,6 +65,9 @@ func newTable(c *counts) *table {
 	t.described = append(t.described, lengths...)
 	codes := canonical(lengths)
 	copy(t.literals[:], codes)
+	for i, code := range t.literals {
+		t.singles[i] = newStep(0, code.count())
+	}
 	t.end = codes[endOfBlock]
 	for n := shortest; n <= longest; n++ {
 		symbol, extra, count := lengthSymbol(n)

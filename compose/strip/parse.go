@@ -2,10 +2,10 @@ package strip
 
 // parser turns the filtered bytes of a part into the cheapest tokens it can find under a table. Since the prices of
 // all tokens are known beforehand, the best way through an extent is a shortest path, found in one pass: each
-// place is reached by a literal, or by any length of a match that the search finds.
+// place is reached by a literal, or by any length of the match that the search finds.
 type parser struct {
 	search search
-	steps  []step  // by place in the extent at hand
+	steps  []step  // by place in the extent at hand, its end and some more
 	tokens []token // of the extent at hand
 }
 
@@ -34,8 +34,7 @@ const (
 	near = 4
 )
 
-// begin takes the filtered bytes of the extents of a part. They have room for parsePad bytes more, which may be
-// read but decide nothing.
+// begin takes the filtered bytes of the extents of a part. They have room for parsePad bytes more, which are cleared.
 func (p *parser) begin(data []byte, extents []extent) { p.search.begin(data, extents) }
 
 // parse is the tokens of extent k, until the next call. Extents are parsed from the first on, each once.
@@ -43,40 +42,41 @@ func (p *parser) parse(k int, t *table) []token {
 	p.search.enter(k)
 	data, here := p.search.data, p.search.here
 	n := here.to - here.from
-	if cap(p.steps) < n+1 {
-		p.steps = make([]step, n+1)
+	if cap(p.steps) < n+compared {
+		p.steps = make([]step, n+compared)
 		p.tokens = make([]token, n)
 	}
-	steps := p.steps[:n+1]
+	steps := p.steps[:n+compared]
 	for i := range steps {
 		steps[i] = unreached
 	}
 	literal := step(0) // the way to the place at hand whose last token is a literal
 	before := 0        // length of the match found one place before
-	for at := here.from; at < here.to; at++ {
-		steps := steps[at-here.from:]
-		steps[0] = min(steps[0], literal)
-		literal = steps[0].cost() + newStep(0, t.literals[data[at]].count())
-		found := p.search.look(at)
-		if found.any < sought {
+	for from := here.from; from < here.to; {
+		found := p.search.gather(from)
+		steps, data := steps[from-here.from:], data[from:]
+		i := 0
+		for i < len(found) {
+			best := min(steps[i], literal)
+			steps[i] = best
+			literal = best.cost() + t.singles[data[i]]
+			length, distance := 0, 0
+			if found[i] >= leastProposal {
+				length, distance = p.search.offer(found[i], from+i, steps[i:], t)
+			}
+			// Where a long match has been found the next place is tried, too, in case a literal and a match that is
+			// near are cheaper than one that is far. Then the search goes on at the match's end.
+			if length < long || before < long && distance > near {
+				before = length
+				i++
+				continue
+			}
 			before = 0
-			continue
+			i += length
+			literal = unreached
+			p.search.skip(from + i)
 		}
-		length, distance := p.search.offer(found, at, steps, t)
-		if length < long {
-			before = 0
-			continue
-		}
-		// Where a long match has been found the next place is tried, too, in case a literal and a match that is
-		// near are cheaper than one that is far. Then the search goes on at the match's end.
-		if before < long && distance > near {
-			before = length
-			continue
-		}
-		before = 0
-		at += length - 1
-		literal = unreached
-		p.search.skip(at + 1)
+		from += i
 	}
 	steps[n] = min(steps[n], literal)
 	return p.trace(data[here.from:here.to])

@@ -174,8 +174,9 @@ func (t *table) price(tokens []token) (bits uint32) {
 	return bits
 }
 
-// The slow twin of a parse: at each place all lengths of what the last three places with the same hash begin, looked at
-// byte by byte. In the table a longer distance is never cheaper, and no match is long enough to be taken at once.
+// The slow twin of a parse: at each place all lengths of what one of the last four places with the same hash begins, the one
+// with the most bytes of the next eight, looked at byte by byte. In the table a longer distance is never cheaper,
+// and no match is long enough to be taken at once.
 func TestParsesAreTheCheapestOnes(t *testing.T) {
 	random := rand.New(rand.NewPCG(39, 40))
 	table := newTable(&counts{})
@@ -199,13 +200,22 @@ func TestParsesAreTheCheapestOnes(t *testing.T) {
 			}
 			hash := binary.LittleEndian.Uint32(data[at:]) * 0x9e3779b1 >> (32 - hashBits)
 			earlier := places[hash]
-			for _, source := range earlier[max(0, len(earlier)-tries):] {
-				for n := 1; at+n <= len(data) && data[source+n-1] == data[at+n-1]; n++ {
-					if n >= sought {
-						offer(n, table.price([]token{match(n, at-source)}))
-					}
-					tooLong = tooLong || n >= long
+			best, bestSame := 0, 0
+			for _, source := range earlier[max(0, len(earlier)-4):] {
+				padded := append(slices.Clone(data), make([]byte, compared)...)
+				same := 0
+				for same < compared && padded[source+same] == padded[at+same] {
+					same++
 				}
+				if same >= bestSame {
+					best, bestSame = source, same
+				}
+			}
+			for n := 1; bestSame > 0 && at+n <= len(data) && data[best+n-1] == data[at+n-1]; n++ {
+				if n >= sought {
+					offer(n, table.price([]token{match(n, at-best)}))
+				}
+				tooLong = tooLong || n >= long
 			}
 			places[hash] = append(earlier, at)
 		}
