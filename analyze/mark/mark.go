@@ -82,13 +82,15 @@ func Find(photos Photos, options Options) (*Found, error) {
 	top := photos.Count - 1
 	changes := make([]*change, photos.Count)
 	var fullest *plane
+	failed := make([]error, photos.Count)
 	var group errgroup.Group
 	group.SetLimit(runtime.GOMAXPROCS(0))
 	for level := 1; level <= top; level++ {
 		group.Go(func() error {
 			p, err := load(level)
 			if err != nil {
-				return err
+				failed[level] = err
+				return nil
 			}
 			changes[level] = stage.compare(p)
 			if level == top {
@@ -97,8 +99,11 @@ func Find(photos Photos, options Options) (*Found, error) {
 			return nil
 		})
 	}
-	if err := group.Wait(); err != nil {
-		return nil, err
+	group.Wait()
+	for _, err := range failed { // the first in level order, whichever worker met one first
+		if err != nil {
+			return nil, err
+		}
 	}
 	found := &Found{Top: top, Reduction: factor, Size: photos.Size, Fullest: fullest.picture(curve)}
 	grown := grownFrom(stage.width, stage.height, changes)

@@ -73,16 +73,20 @@ func (p *RegionsPage) Write(w io.Writer) error {
 		c.Columns = append(c.Columns, out)
 	}
 	c.Photos = make([]string, len(p.Set.Photos))
+	failed := make([]error, len(c.Photos))
 	var group errgroup.Group
 	group.SetLimit(runtime.GOMAXPROCS(0))
 	for level, photo := range p.Set.Photos {
-		group.Go(func() (err error) {
-			c.Photos[level], err = levelPhoto(photo, level == p.Set.Top())
-			return err
+		group.Go(func() error {
+			c.Photos[level], failed[level] = levelPhoto(photo, level == p.Set.Top())
+			return nil
 		})
 	}
-	if err := group.Wait(); err != nil {
-		return err
+	group.Wait()
+	for _, err := range failed { // the first in level order, whichever worker met one first
+		if err != nil {
+			return err
+		}
 	}
 	return writePage(w, "regions.html", p.Title, "regions.css", regionScripts, c)
 }
