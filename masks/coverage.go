@@ -27,6 +27,10 @@ func (c *coverage) row(y int, dst []uint16) {
 	}
 	sum := 0.0
 	for x := range dst {
+		if x > 0 && c.area[x] == 0 {
+			dst[x] = dst[x-1]
+			continue
+		}
 		sum += c.area[x]
 		dst[x] = uint16(math.Round(float64(min(math.Abs(sum), 1) * Full)))
 	}

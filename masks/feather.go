@@ -3,6 +3,7 @@ package masks
 import (
 	"image"
 	"math"
+	"slices"
 )
 
 // kernelUnit is the sum of a quantised kernel. 24 bits keep the rounding of a kernel's taps below a 16-bit
@@ -75,6 +76,7 @@ func clampInt(v float64) int { return int(math.Min(math.Max(v, -1<<30), 1<<30)) 
 
 // blurAcross blurs each of the rows along x. The result has 24 bits a value. A row of coverage is flat but for
 // the few pixels on its edges, so it is built from the steps between neighbours: each adds a tail of the kernel.
+// Between upright sides rows are all alike.
 func blurAcross(c *coverage, taps []int64, rows image.Rectangle) []uint32 {
 	radius := len(taps) - 1
 	tail := make([]int64, 2*radius+1) // tail[radius+d] is the sum of the taps at distance d and beyond
@@ -85,10 +87,16 @@ func blurAcross(c *coverage, taps []int64, rows image.Rectangle) []uint32 {
 	}
 	width := rows.Dx()
 	out := make([]uint32, width*rows.Dy())
-	cover := make([]uint16, c.canvas.Dx())
+	cover, before := make([]uint16, c.canvas.Dx()), make([]uint16, c.canvas.Dx())
 	sums, steps := make([]int64, width), make([]int64, width+1)
 	for y := rows.Min.Y; y < rows.Max.Y; y++ {
+		cover, before = before, cover
 		c.row(y, cover)
+		line := out[(y-rows.Min.Y)*width:][:width]
+		if y > rows.Min.Y && slices.Equal(cover, before) {
+			copy(line, out[(y-1-rows.Min.Y)*width:])
+			continue
+		}
 		clear(sums)
 		clear(steps)
 		steps[0] = int64(cover[0]) * kernelUnit
@@ -105,7 +113,6 @@ func blurAcross(c *coverage, taps []int64, rows image.Rectangle) []uint32 {
 				steps[beyond] += step * kernelUnit
 			}
 		}
-		line := out[(y-rows.Min.Y)*width:][:width]
 		var level int64
 		for x := range line {
 			level += steps[x]
@@ -128,12 +135,17 @@ func blurDown(across []uint32, taps []int64, rows, rect image.Rectangle) *Mask {
 	for x := range changed {
 		changed[x] = math.MinInt
 	}
+	latest := math.MinInt  // of changed
 	next := rows.Min.Y + 1 // line to be looked at
 	sums := make([]int64, width)
 	for y := rect.Min.Y; y < rect.Max.Y; y++ {
 		for ; next <= min(y+radius, rows.Max.Y-1); next++ {
-			before := line(next - 1)
-			for x, v := range line(next) {
+			before, here := line(next-1), line(next)
+			if slices.Equal(here, before) {
+				continue
+			}
+			latest = next
+			for x, v := range here {
 				if v != before[x] {
 					changed[x] = next
 				}
@@ -141,6 +153,10 @@ func blurDown(across []uint32, taps []int64, rows, rect image.Rectangle) *Mask {
 		}
 		here := line(y)
 		out := mask.Alpha[(y-rect.Min.Y)*width:][:width]
+		if y > rect.Min.Y && latest < y-radius { // as in the row before, too
+			copy(out, mask.Alpha[(y-1-rect.Min.Y)*width:])
+			continue
+		}
 		for x := 0; x < width; {
 			first := x
 			for x < width && changed[x] > y-radius {
