@@ -103,3 +103,10 @@ func (c *vanishing) Append(dst []byte, tuple []levels.Level) ([]byte, error) {
 	}
 	return tinyCoder{"ledge"}.Append(dst, tuple)
 }
+
+func TestFolderThatCanNotBeMadeIsToldOf(t *testing.T) {
+	const folder = "/proc/frames/more"
+	if _, err := Write(context.Background(), tiny(folder, 3)); !errors.Is(err, ErrRefused) || err.Error() != folder+": it can not be made; name another folder" {
+		t.Errorf("%v", err)
+	}
+}

@@ -98,6 +98,8 @@ func (w *writer) run() (err error) {
 	}
 	if err := w.system.MakeFolder(w.Folder); errors.Is(err, fs.ErrExist) || errors.Is(err, syscall.ENOTDIR) {
 		return refusef("%s: it is a file, or in one; name a folder", w.Folder)
+	} else if errors.Is(err, fs.ErrNotExist) { // all folders above it were tried, too
+		return refusef("%s: it can not be made; name another folder", w.Folder)
 	} else if err != nil {
 		return w.explain(err)
 	}
