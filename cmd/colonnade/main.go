@@ -16,6 +16,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"colonnade/cmd/columnfile"
+	"colonnade/compose/photos"
 )
 
 // Version is the program's version.
@@ -46,7 +47,9 @@ func commands() []command {
 func main() { os.Exit(run(os.Args[1:], streams{os.Stdout, os.Stderr})) }
 
 func run(args []string, out streams) int {
-	err := dispatch(args, out)
+	to := &results{Writer: out.stdout}
+	out.stdout = to
+	err := to.orLost(dispatch(args, out))
 	var status statusError
 	switch {
 	case err == nil:
@@ -60,6 +63,29 @@ func run(args []string, out streams) int {
 		report(out.stderr, err)
 		return statusFailed
 	}
+}
+
+// results is standard output. It remembers the first failure, since a line of words is printed without asking whether it was.
+type results struct {
+	io.Writer
+	failed error
+}
+
+func (r *results) Write(text []byte) (int, error) {
+	n, err := r.Writer.Write(text)
+	if r.failed == nil {
+		r.failed = err
+	}
+	return n, err
+}
+
+// orLost is a command's error, or that its results were lost where it says nothing else.
+func (r *results) orLost(err error) error {
+	var status statusError
+	if r.failed == nil || err != nil && err != r.failed && !(errors.As(err, &status) && status.err == nil) {
+		return err
+	}
+	return fmt.Errorf("standard output: can not be written (%w); make room, or send it elsewhere, and run it again", photos.Cause(r.failed))
 }
 
 func report(w io.Writer, err error) {

@@ -3,6 +3,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -71,5 +72,38 @@ func TestAFolderIsNoFileToWrite(t *testing.T) {
 	}
 	if left, err := os.ReadDir(folder); err != nil || len(left) > 0 {
 		t.Errorf("%v %v is left behind", left, err)
+	}
+}
+
+// fullDisk takes nothing.
+type fullDisk struct{}
+
+func (fullDisk) Write([]byte) (int, error) {
+	return 0, &os.PathError{Op: "write", Path: "/dev/stdout", Err: syscall.ENOSPC}
+}
+
+// Words that are printed, a table that is sent there, and a fault that was found: a full disk under standard output loses all alike.
+func TestResultsThatAreLostAreAFailure(t *testing.T) {
+	nothing := t.TempDir()
+	for _, args := range [][]string{{"plan"}, {"--version"}, {"manual"}, {"verify", "--json", nothing}} {
+		var said strings.Builder
+		status := run(args, streams{fullDisk{}, &said})
+		if args[0] == "verify" {
+			// An error of its own is what is told.
+			if status != statusInput || strings.Contains(said.String(), "standard output") {
+				t.Errorf("%v: status %d, %q", args, status, said.String())
+			}
+			continue
+		}
+		const want = "colonnade: standard output: can not be written (no space left on device); make room, or send it elsewhere, and run it again\n"
+		if status != statusFailed || said.String() != want {
+			t.Errorf("%v: status %d, %q", args, status, said.String())
+		}
+	}
+	lost := &results{Writer: fullDisk{}}
+	fmt.Fprintln(lost, "a fault")
+	var status statusError
+	if err := lost.orLost(statusError{statusFault, nil}); errors.As(err, &status) || err == nil {
+		t.Errorf("a fault whose words are lost ends as %v", err)
 	}
 }
