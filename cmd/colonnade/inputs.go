@@ -108,7 +108,10 @@ func parseFrames(text string, whole span) (span, error) {
 	if err1 != nil || err2 != nil {
 		return span{}, inputf("--frames: %q is not a range; write it as 1-250", text)
 	}
-	if first > last || first < whole.first || last > whole.last {
+	if first > last {
+		return span{}, inputf("--frames: %d-%d ends before it begins; write the lower number first", first, last)
+	}
+	if first < whole.first || last > whole.last {
 		return span{}, inputf("--frames: %d-%d is not within the piece's frames %d-%d; choose a range there", first, last, whole.first, whole.last)
 	}
 	return span{first, last}, nil

@@ -178,6 +178,21 @@ func flagError(name string, flags *pflag.FlagSet, err error) error {
 		}
 		return fmt.Errorf("%s: unknown flag %q; %s", name, dashes+given, suggest(dashes+given, names, "see colonnade "+name+" --help"))
 	}
+	var wrong *pflag.InvalidValueError
+	if errors.As(err, &wrong) {
+		f := wrong.GetFlag()
+		switch f.Value.Type() {
+		case "int":
+			return fmt.Errorf("--%s: %q is not a whole number that it can be; write it in digits alone, as 4", f.Name, wrong.GetValue())
+		case "bool":
+			return fmt.Errorf("--%s: it takes no value, %q is given; write the flag alone", f.Name, wrong.GetValue())
+		}
+	}
+	var alone *pflag.ValueRequiredError
+	if errors.As(err, &alone) {
+		value, _ := flagText(alone.GetFlag())
+		return fmt.Errorf("--%s: nothing follows it; write --%s %s", alone.GetFlag().Name, alone.GetFlag().Name, value)
+	}
 	return fmt.Errorf("%s: %s; see colonnade %s --help", name, strings.TrimSuffix(err.Error(), "."), name)
 }
 

@@ -107,3 +107,20 @@ func TestResultsThatAreLostAreAFailure(t *testing.T) {
 		t.Errorf("a fault whose words are lost ends as %v", err)
 	}
 }
+
+func TestAStreamIsNotPouredOntoATerminal(t *testing.T) {
+	terminal, err := os.OpenFile("/dev/ptmx", os.O_RDWR|syscall.O_NOCTTY, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer terminal.Close()
+	var said strings.Builder
+	status := run([]string{"render", "--stream", "y4m", "columns.toml"}, streams{terminal, &said})
+	if status != statusInput || !strings.HasPrefix(said.String(), "colonnade: --stream: standard output is a terminal; ") {
+		t.Errorf("status %d, %q", status, said.String())
+	}
+	said.Reset()
+	if run([]string{"render", "--stream", "y4m", "columns.toml"}, streams{io.Discard, &said}); strings.Contains(said.String(), "terminal") {
+		t.Errorf("into a pipe: %q", said.String())
+	}
+}

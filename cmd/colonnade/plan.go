@@ -107,7 +107,10 @@ func (p *planFlags) shoot() (*plan.Shoot, []string, error) {
 
 // objects reads --columns and --levels: the objects of each column.
 func (p *planFlags) objects() ([]int, error) {
-	if p.columns < 1 || p.columns > plan.MaxColumns {
+	if p.columns < 1 {
+		return nil, inputf("--columns: %d is outside 1 to %d; write how many stacks there will be, as 6", p.columns, plan.MaxColumns)
+	}
+	if p.columns > plan.MaxColumns {
 		return nil, inputf("--columns: %d is outside 1 to %d; plan a larger shoot in parts", p.columns, plan.MaxColumns)
 	}
 	parts := strings.Split(p.levels, ",")

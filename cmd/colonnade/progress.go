@@ -59,7 +59,7 @@ func newProgress(kind string, w io.Writer) *progress {
 	}
 	if p.kind == "auto" {
 		p.kind = "plain"
-		if file, ok := w.(*os.File); ok && term.IsTerminal(int(file.Fd())) && redraws(file) {
+		if file, ok := w.(*os.File); ok && onTerminal(file) && redraws(file) {
 			p.kind = "bar"
 			if p.width, _, _ = term.GetSize(int(file.Fd())); p.width < 20 {
 				p.width = 80
@@ -67,6 +67,15 @@ func newProgress(kind string, w io.Writer) *progress {
 		}
 	}
 	return p
+}
+
+// onTerminal is whether what is written goes to a terminal.
+func onTerminal(w io.Writer) bool {
+	if to, ok := w.(*results); ok {
+		w = to.Writer
+	}
+	file, ok := w.(*os.File)
+	return ok && term.IsTerminal(int(file.Fd()))
 }
 
 // start takes in what is to be done. Time counts from here: what went before, such as decoding photos, may have been long.

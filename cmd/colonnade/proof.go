@@ -144,7 +144,7 @@ func makeProof(f *proofFlags, args []string, out streams) error {
 		return err
 	}
 	if f.output != "-" {
-		fmt.Fprintf(out.stdout, "%s: %s, %d frames; open it in a browser\n", photos.Quote(f.output), formatBytes(int64(whole.Len())), part.last-part.first+1)
+		fmt.Fprintf(out.stdout, "%s: %s, %s; open it in a browser\n", photos.Quote(f.output), formatBytes(int64(whole.Len())), count(part.last-part.first+1, "frame"))
 	}
 	return nil
 }

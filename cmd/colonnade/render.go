@@ -171,6 +171,9 @@ func render(f *renderFlags, args []string, out streams) error {
 	if f.quiet {
 		words = io.Discard
 	}
+	if f.stream != "" && !f.dryRun && onTerminal(out.stdout) {
+		return inputf("--stream: standard output is a terminal; send it into an encoder, as in colonnade render --stream y4m columns.toml | ffmpeg -i - video.mkv")
+	}
 	p, err := f.prepare(args)
 	if err != nil {
 		return err
@@ -180,6 +183,9 @@ func render(f *renderFlags, args []string, out streams) error {
 		return err
 	}
 	show := newProgress(f.progress, words)
+	if f.memory != "" && memory < leastMemory {
+		show.notes([]string{fmt.Sprintf("--memory: %s hold no coded picture, so that each frame is made anew, which is slow; write it as 2GiB or 500MB", formatBytes(memory))})
+	}
 	show.notes(p.file.Notes)
 	p.noticed.flow(show.notes)
 	if p.want.first > p.want.last {
@@ -272,6 +278,17 @@ func (p *piece) levelsDigest() string {
 	return hex.EncodeToString(sum.Sum(nil))
 }
 
+// count is a number of things with their name, which takes an s but after one.
+func count(n int, name string) string {
+	if n != 1 {
+		name += "s"
+	}
+	return fmt.Sprintf("%d %s", n, name)
+}
+
+// leastMemory is the number of bytes below which a number is taken to lack its unit.
+const leastMemory = 1 << 20
+
 func (f *renderFlags) memoryLimit() (int64, error) {
 	if f.memory != "" {
 		return parseBytes("--memory", f.memory)
@@ -282,8 +299,8 @@ func (f *renderFlags) memoryLimit() (int64, error) {
 // close says what was done and what an encoder needs to know.
 func (f *renderFlags) close(w io.Writer, p *piece, s sequence.Summary, join string) {
 	frames := p.want.last - p.want.first + 1
-	fmt.Fprintf(w, "%d frames in %s: %d written, %d kept, %d repeated; %s in %s\n",
-		frames, photos.Quote(f.output), s.Written, s.Kept, s.Repeated, formatBytes(s.Bytes), took(s.Seconds))
+	fmt.Fprintf(w, "%s in %s: %d written, %d kept, %d repeated; %s in %s\n",
+		count(frames, "frame"), photos.Quote(f.output), s.Written, s.Kept, s.Repeated, formatBytes(s.Bytes), took(s.Seconds))
 	if s.LinkWouldSave > 0 && s.LinkWouldSave > s.Bytes/10 {
 		fmt.Fprintf(w, "frames that repeat an earlier one take %s of that; --repeats link would save it\n", formatBytes(s.LinkWouldSave))
 	}

@@ -90,7 +90,7 @@ func (f *verifyFlags) tell(found *sequence.Report, summary sequence.Summary, out
 	if more := len(found.Folders) - 1; more > 0 {
 		where = fmt.Sprintf("%s and %d more", where, more)
 	}
-	frames := fmt.Sprintf("%d frames, %d to %d", found.Frames, found.First, found.Last)
+	frames := fmt.Sprintf("%s, %d to %d", count(found.Frames, "frame"), found.First, found.Last)
 	if found.Frames < found.Wanted {
 		frames += fmt.Sprintf(" of the piece's %d", found.Wanted)
 	}
