@@ -9,6 +9,7 @@ import (
 	"io"
 	"io/fs"
 	"os"
+	"slices"
 
 	"colonnade/analyze/chart"
 	"colonnade/analyze/envelope"
@@ -56,6 +57,9 @@ func hear(file *columnfile.File, top int) (*heard, error) {
 	}
 	var rows [][]levels.Level
 	rows, h.summaries = response.Levels(h.envelopes.Values, settings, file.Rate, file.Dissolve)
+	if !slices.ContainsFunc(h.summaries, func(s response.Summary) bool { return !s.Silent }) {
+		file.Notes = append(file.Notes, fmt.Sprintf("song: %s: no column's band holds any sound, so that the picture never changes; listen to the file, and look at the bands", photos.Quote(file.Song)))
+	}
 	h.table = &levels.Table{Rate: file.Rate, First: 1, Names: columnNames(file), Rows: rows}
 	return h, nil
 }

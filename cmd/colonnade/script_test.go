@@ -41,6 +41,7 @@ func TestScripts(t *testing.T) {
 			"pixel":      checkPixel,
 			"replace":    replaceText,
 			"damage":     damageByte,
+			"silence":    writeSilence,
 		},
 	})
 }
@@ -169,6 +170,11 @@ func checkStatus(ts *testscript.TestScript, _ bool, args []string) {
 	if strconv.Itoa(got) != args[0] {
 		ts.Fatalf("exit status %d, want %s", got, args[0])
 	}
+}
+
+// silence FILE: a song of a second that holds no sound.
+func writeSilence(ts *testscript.TestScript, _ bool, args []string) {
+	ts.Check(os.WriteFile(ts.MkAbs(args[0]), wavOf(make([]float64, songRate)), 0o644))
 }
 
 // oneline: standard error of the last command is one line that begins with the program's name.
