@@ -30,6 +30,9 @@ func Find(where string) ([]string, error) {
 		}
 		return nil, fmt.Errorf("photos: no JPEG or PNG files in %s; name the folder or a glob such as \"photos/*.jpg\"", Quote(where))
 	}
+	if err := exported(where, files); err != nil {
+		return nil, err
+	}
 	numbers := make(map[string]string, len(files)) // number by file
 	for _, file := range files {
 		digits := lastNumber(filepath.Base(file))
@@ -75,6 +78,37 @@ func otherPhoto(folder string) string {
 		}
 	}
 	return ""
+}
+
+// exported refuses a folder in which a photo of the set is still to be exported: one whose name is that of the others but for its
+// number, which no JPEG or PNG has, though one has the number before it or after it. A raw file beside its JPEG is none.
+func exported(folder string, files []string) error {
+	if info, err := os.Stat(folder); err != nil || !info.IsDir() {
+		return nil
+	}
+	type place struct{ name, number string }
+	placed := func(file string) place {
+		name := strings.ToLower(strings.TrimSuffix(file, filepath.Ext(file)))
+		digits := strings.LastIndexAny(name, "0123456789") + 1
+		return place{strings.TrimRight(name[:digits], "0123456789") + "#" + name[digits:], lastNumber(file)}
+	}
+	names, there, next := make(map[string]bool), make(map[string]bool), make(map[string]bool)
+	for _, file := range files {
+		if p := placed(filepath.Base(file)); p.number != "" {
+			names[p.name], there[p.number], next[successor(p.number)] = true, true, true
+		}
+	}
+	entries, _ := os.ReadDir(folder)
+	for _, entry := range entries {
+		name := entry.Name()
+		if strings.HasPrefix(name, ".") || !others[strings.ToLower(filepath.Ext(name))] {
+			continue
+		}
+		if p := placed(name); p.number != "" && names[p.name] && !there[p.number] && (next[p.number] || there[successor(p.number)]) {
+			return fmt.Errorf("photos: %s is no JPEG or PNG, and no other file has its number %s; export it like the others, or leave it out with a glob such as \"photos/*.jpg\"", Quote(filepath.Join(folder, name)), p.number)
+		}
+	}
+	return nil
 }
 
 func list(where string) ([]string, error) {

@@ -90,6 +90,10 @@ func TestWhatIsWrongWithASetIsSaidByName(t *testing.T) {
 		"nothing":   {nil, "no JPEG or PNG files in FOLDER; name the folder"},
 		"telephone": {[]string{".hidden.heic", "IMG_0001.HEIC", "IMG_0002.HEIC"}, "no JPEG or PNG files in FOLDER, but IMG_0001.HEIC; export the photos as JPEG or PNG"},
 		"both":      {[]string{"a1.heic", "a1.jpg", "a2.jpg"}, ""},
+		"the last":  {[]string{"IMG_01.jpg", "IMG_02.jpg", "IMG_03.HEIC"}, "FOLDER/IMG_03.HEIC is no JPEG or PNG, and no other file has its number 3; export it like the others"},
+		"the first": {[]string{"a1.CR2", "a2.CR2", "a2.jpg", "a3.CR2", "a3.jpg"}, "FOLDER/a1.CR2 is no JPEG or PNG, and no other file has its number 1"},
+		"one amid":  {[]string{"a1.jpg", "a2.heic", "a3.jpg"}, "FOLDER/a2.heic is no JPEG or PNG"},
+		"unlike":    {[]string{"a1.jpg", "a2.jpg", "test 3.heic", "a7.heic", "holiday.heic"}, ""},
 		"long":      {[]string{"a9999999999999999999999.jpg", "a10000000000000000000000.jpg"}, ""},
 	} {
 		folder := t.TempDir()
