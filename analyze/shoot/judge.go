@@ -138,6 +138,9 @@ func (j *judge) photos() {
 			j.light(level, s, share)
 			j.shift(level, s, share)
 			j.noise(level, s, usualNoise)
+			if share == 1 {
+				j.unclear(level, s)
+			}
 		}
 		j.doubts(level)
 		p := PhotoReport{Name: j.Names[level], Measure: &s.Measure, Faulty: len(j.report.Faults) > before}
@@ -346,6 +349,20 @@ func (j *judge) noise(level int, s *Shot, usual float64) {
 		j.fault(j.Names[level], what, remedy)
 	} else if more >= notedNoise {
 		j.note(j.Names[level], what, remedy)
+	}
+}
+
+// unclear says that a photo may be blurred though its sharpness could not be measured: where another photo's shift is known, its
+// own could not be told. On a soft stage blur takes away all that both are measured by.
+func (j *judge) unclear(level int, s *Shot) {
+	if s.ShiftTrusted || s.Dull || j.steadied("shift") && j.Mends != nil { // steady's own words say so
+		return
+	}
+	for other, o := range j.Shots {
+		if other != level && o.ShiftTrusted && o.Sharpness > 0 && j.Names[other] != j.BaseName {
+			j.note(j.Names[level], unclear, "look at it in full size beside the others, and photograph it again if it is soft")
+			return
+		}
 	}
 }
 

@@ -45,6 +45,8 @@ func (m *Measure) Mend() Mend {
 	switch {
 	case m.Dull && !m.ShiftTrusted:
 		out.ShiftDoubt = "it has too little still detail for its shift to be told"
+	case !m.ShiftTrusted && m.Confidence >= minConfidence:
+		out.ShiftDoubt = unclear
 	case !m.ShiftTrusted:
 		out.ShiftDoubt = fmt.Sprintf("its shift is not known surely (the match is %.2f, %.1f is wanted)", m.Confidence, minConfidence)
 	case math.Hypot(m.Shift[0], m.Shift[1]) < leastMendedShift:
@@ -55,6 +57,9 @@ func (m *Measure) Mend() Mend {
 	}
 	return out
 }
+
+// unclear is a photo that matches the base plate as a whole, but holds nothing that is sharp enough for its place to be told.
+const unclear = "none of its still parts is clear enough for its shift to be told (it may be blurred)"
 
 // nearWhole is a shift in whole pixels when it is hardly off them.
 func nearWhole(shift int64) int64 {

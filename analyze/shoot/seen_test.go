@@ -1,6 +1,7 @@
 package shoot
 
 import (
+	"strings"
 	"testing"
 
 	"colonnade/compose/picture"
@@ -112,4 +113,44 @@ func TestNoiseInDarkColoursIsNoTint(t *testing.T) {
 	photos[2] = s.take(s.build(s.empty, 2, nil), 2, taking{noise: 8})
 	_, report := judged(photos, s.regions(), 1)
 	named(t, report.Faults, []string{"photo-2: its noise is"})
+}
+
+// Blur on a soft stage can take away all that sharpness and shift are measured by. Where the other photos' shifts are known, one
+// whose shift is not may be blurred, and that is said once, by steady's note where it is at work; where no shift is known
+// nothing sets one apart.
+func TestPhotoWhoseShiftAloneIsUnknownMayBeBlurred(t *testing.T) {
+	s := newSet(24, 2, 3, 0.5)
+	photos := s.photos()
+	base, known := NewBase(photos[0], curve, s.regions()), map[*picture.Picture]*Shot{}
+	judgedBy(base, photos, 1, known)
+	forget := func(level int) {
+		shot := *known[photos[level]]
+		shot.ShiftTrusted, shot.Sharpness, shot.Confidence = false, 0, 0.99
+		known[photos[level]] = &shot
+	}
+	noted := func() (notes []Finding) {
+		_, report := judgedBy(base, photos, 1, known)
+		named(t, report.Faults, nil)
+		for _, n := range report.Notes {
+			if strings.Contains(n.What, "may be blurred") {
+				notes = append(notes, n)
+			}
+		}
+		return notes
+	}
+	if notes := noted(); len(notes) != 0 {
+		t.Errorf("all shifts are known: %v", notes)
+	}
+	forget(2)
+	if notes := noted(); len(notes) != 1 || notes[0].Where != "photo-2" {
+		t.Errorf("one shift is not known: %v", notes)
+	}
+	if m := known[photos[2]].Mend(); m.ShiftDoubt != unclear || m.Shift != [2]int64{} {
+		t.Errorf("steady moves it by %v, and says %q", m.Shift, m.ShiftDoubt)
+	}
+	forget(1)
+	forget(3)
+	if notes := noted(); len(notes) != 0 {
+		t.Errorf("no shift is known: %v", notes)
+	}
 }
