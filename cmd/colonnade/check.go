@@ -1,10 +1,13 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"image/png"
 	"io"
+	"io/fs"
 	"os"
+	"strings"
 
 	"github.com/spf13/pflag"
 
@@ -20,7 +23,7 @@ import (
 
 func checkCommand() command {
 	return command{
-		name: "check", args: "FILE, or a folder of photos",
+		name: "check", args: "FILE, or PHOTOS: a folder, or a glob in quotes",
 		short:   "tells every fault of the photo set and the regions that would show in the video",
 		example: "colonnade check --sheet sheet.png columns.toml",
 		setup: func(flags *pflag.FlagSet, out streams) func([]string) error {
@@ -107,10 +110,14 @@ func check(in *inputs, args []string, asJSON bool, picture string, out streams) 
 	return err
 }
 
-// checked reads a column file, or opens a folder of photos that has none yet.
+// checked reads a column file, or opens photos that have none yet: a folder, or a glob.
 func (in *inputs) checked(args []string) (*checked, error) {
+	if len(args) > 1 {
+		return nil, inputf("check: one column file is needed, %d given; write colonnade check columns.toml, or name photos by their folder or a glob in quotes", len(args))
+	}
 	if len(args) == 1 {
-		if info, err := os.Stat(args[0]); err == nil && info.IsDir() {
+		info, err := os.Stat(args[0])
+		if err == nil && info.IsDir() || errors.Is(err, fs.ErrNotExist) && strings.ContainsAny(args[0], "*?[") {
 			return in.folder(args[0])
 		}
 	}
