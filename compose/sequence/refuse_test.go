@@ -6,7 +6,9 @@ import (
 	"encoding/binary"
 	"errors"
 	"hash/adler32"
+	"io/fs"
 	"strings"
+	"syscall"
 	"testing"
 
 	"colonnade/analyze/levels"
@@ -34,6 +36,47 @@ func TestOptionsThatMakeNoSenseAreRefusedBeforeAnythingIsWritten(t *testing.T) {
 			t.Errorf("%s: the folder was changed", want)
 		}
 	}
+}
+
+// TestFolderThatCanNotBeWrittenIntoIsRefused, be it to be made or there already: when that shows only later, it is a failure
+// (TestErrorsSayWhatIsSafeAndWhatToDo).
+func TestFolderThatCanNotBeWrittenIntoIsRefused(t *testing.T) {
+	for text, cause := range map[string]error{
+		"ledge: it cannot be written into (read-only file system); allow that or name another folder": syscall.EROFS,
+		"ledge: it cannot be written into (permission denied); allow that or name another folder":     syscall.EACCES,
+	} {
+		for kind, there := range map[string]bool{"to be made": false, "there already": true} {
+			m := newMemory(nil)
+			o := tiny("ledge", 5)
+			o.system = &lockedAway{m, cause, there}
+			_, err := Write(context.Background(), o)
+			if !errors.Is(err, ErrRefused) || err.Error() != text {
+				t.Errorf("%s: %v, want %q", kind, err, text)
+			}
+			if files := m.files(); len(files) > 0 {
+				t.Errorf("%s: %d files are there", kind, len(files))
+			}
+		}
+	}
+}
+
+// lockedAway is a file system that lets nothing be made in a folder, or not the folder either.
+type lockedAway struct {
+	fileSystem
+	cause error
+	there bool
+}
+
+func (l *lockedAway) MakeFolder(name string) error {
+	if l.there {
+		return l.fileSystem.MakeFolder(name)
+	}
+	return &fs.PathError{Op: "mkdir", Path: name, Err: l.cause}
+}
+
+// Lock makes a file, the first that is made.
+func (l *lockedAway) Lock(name string) (release func(), err error) {
+	return nil, &fs.PathError{Op: "open", Path: name, Err: l.cause}
 }
 
 // oddCoder is a coder with a fault.

@@ -431,6 +431,9 @@ func (w *writer) explain(err error) error {
 		what, remedy = "no space is left", "free some, then give the same command again"
 	case errors.Is(err, fs.ErrPermission) || errors.Is(err, syscall.EROFS):
 		what, remedy = "it cannot be written into ("+what+")", "allow that or name another folder"
+		if !w.surveyed { // nothing was written, and trying again is of no use
+			return refusef("%s: %s; %s", w.Folder, what, remedy)
+		}
 	case errors.Is(err, syscall.EIO) || errors.Is(err, io.ErrShortWrite):
 		what, remedy = "the disk gives an error ("+what+")", "look after the disk, then give the same command again"
 	case errors.Is(err, fs.ErrNotExist):
