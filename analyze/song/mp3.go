@@ -148,7 +148,8 @@ func (d *mp3Decoder) noteFrames(tag mp3Tag, frames int64, look mpegScanner) {
 		note("its tag promises %s, %d are there; all are read", count(tag.frames, "frame"), frames)
 	}
 	if !tag.delayed {
-		note("it does not tell its encoder's delay, so that its sound may be heard some 25 to 50 ms late; where picture and sound differ, move the song with --offset")
+		late := 1000 * float64(usualDelay+decoderDelay) / float64(d.about.Rate)
+		note("it does not tell its encoder's delay, so that its sound may be heard some %.0f ms late; where picture and sound differ, move the song with --offset", late)
 	}
 }
 

@@ -17,6 +17,10 @@ type mp3Tag struct {
 // the filter bank and 1 (LAME, "Mp3 Info Tag revision 1": decoders must skip the delay and 528 + 1).
 const decoderDelay = 529
 
+// usualDelay is LAME's own delay in sample frames, at every rate, as measured on its files without a tag. Other encoders'
+// are of that order.
+const usualDelay = 576
+
 // parseMP3Tag looks for such a header in a frame.
 func parseMP3Tag(f mpegFrame, b []byte) (tag mp3Tag, found bool) {
 	// Encoders put the header behind the side information as if there were no checksum.
