@@ -53,6 +53,9 @@ type checked struct {
 }
 
 func check(in *inputs, args []string, asJSON bool, picture string, out streams) error {
+	if err := namedPNG("--sheet", picture); err != nil {
+		return err
+	}
 	if picture == "-" && asJSON {
 		return inputf("check: the sheet and the JSON object can not both go to standard output; give the sheet a file")
 	}

@@ -68,6 +68,9 @@ func (m *marking) run(out streams) error {
 	if set.Top() < 1 {
 		return inputf("photos: %s holds one photo; a set needs the empty stage and at least one level", photos.Quote(m.photos))
 	}
+	if err := namedPNG("--picture", m.picture); err != nil {
+		return err
+	}
 	if m.output == "-" && m.picture == "-" {
 		return inputf("mark: the column file and the picture can not both go to standard output; give one a file")
 	}

@@ -151,6 +151,15 @@ func basePhoto(file *columnfile.File, set *photos.Set) (*photos.Photo, error) {
 	return set.Photos[file.BaseLevel], nil
 }
 
+// namedPNG refuses a name that promises another kind of picture than the PNG it would hold. A name without an ending may be a
+// device or a pipe.
+func namedPNG(flag, path string) error {
+	if end := filepath.Ext(path); end != "" && !strings.EqualFold(end, ".png") {
+		return inputf("%s: %s does not end in .png, which is what it would hold; name it so", flag, photos.Quote(path))
+	}
+	return nil
+}
+
 // writeWhole writes a file so that it is complete under its name or not there at all. "-" is standard output; a link stays
 // one, and so does a device or a pipe, which is written into.
 func writeWhole(path string, stdout io.Writer, write func(io.Writer) error) error {
