@@ -93,6 +93,7 @@ func (d *mp3Decoder) survey() (tag mp3Tag, err error) {
 	look := d.scanner
 	var bytes, frames int64
 	mono := true
+	var packer mp3Packer
 	for {
 		f, b, err := look.next()
 		if err == io.EOF {
@@ -108,9 +109,11 @@ func (d *mp3Decoder) survey() (tag mp3Tag, err error) {
 				continue
 			}
 		}
-		if f.repacked() && neededMain(f, b) > repackedRoom(f) {
-			return tag, fmt.Errorf("is an MP3 file of %d Hz whose frame at byte %d needs %d bytes of main data, there is room for %d; convert it to WAV or FLAC",
-				f.rate, look.at-int64(f.size), neededMain(f, b), repackedRoom(f))
+		if f.repacked() {
+			if packer.repack(f, b); packer.tooLong > 0 {
+				return tag, fmt.Errorf("is an MP3 file of %d Hz whose frame at byte %d needs %d bytes of main data, there is room for %d; convert it to WAV or FLAC",
+					f.rate, look.at-int64(f.size), packer.tooLong, repackedRoom(f))
+			}
 		}
 		frames++
 		bytes += int64(f.size)

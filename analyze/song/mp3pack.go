@@ -10,6 +10,9 @@ type mp3Packer struct {
 	frame []byte
 	held  int    // bytes of main data that the library has kept of the frames before
 	tail  []byte // the main data of the frames before, as far as a repacked one can go back
+
+	carried int // bytes of tail, its last, that the last repacked frame ends with
+	tooLong int // bytes of main data for which it had no room, or 0
 }
 
 // bitReader reads bits from the front of bytes, zeros behind their end.
@@ -92,11 +95,11 @@ func (p *mp3Packer) silence(f mpegFrame) []byte {
 }
 
 // reset forgets the frames before, as the library does when it begins anew.
-func (p *mp3Packer) reset() { p.held = 0 }
+func (p *mp3Packer) reset() { p.held, p.carried = 0, 0 }
 
 // repacked tells the frames whose length the library gets wrong: at 22050 Hz it takes half of a rounded number and
-// so loses the last byte of many a frame with a byte of padding. They are given to it without padding and with all
-// their main data within.
+// so loses the last byte of many a frame with a byte of padding. They are given to it without padding, and with what
+// their main data need within them or at the end of the frame before.
 func (f mpegFrame) repacked() bool { return f.version == 2 && f.rate == 22050 }
 
 // repackedSize is the length of a frame of 22050 Hz without padding, by the number of its bit rate in the header.
@@ -125,21 +128,37 @@ func neededMain(f mpegFrame, b []byte) int {
 	return (bits + 7) / 8
 }
 
+// repack gives a frame that begins with the main data of frame b, or, where those began in the frame before, with the rest of them.
+// It ends with what main data came since, for the next frame may lean on them. tooLong is set where a frame has no room.
 func (p *mp3Packer) repack(f mpegFrame, b []byte) (frame []byte, good bool) {
 	begin, need := mainBegin(f, b), neededMain(f, b)
 	good = begin <= len(p.tail)
 	main := append(p.tail, b[f.mainAt():]...)
+	room := repackedRoom(f)
+	var own []byte
+	next := main
+	p.tooLong = 0
 	if good {
 		from := len(p.tail) - begin
-		own := main[from:min(len(main), from+need)]
-		frame = p.fitted(f, len(own))
+		to := min(len(main), from+need)
+		own, next = main[from:to], main[to:]
+		if begin > p.carried {
+			begin = 0
+		}
+		if own = own[min(begin, len(own)):]; len(own) > room {
+			p.tooLong, own, good = len(own), nil, false
+		}
+	}
+	next = next[max(0, len(next)-min(f.reach(), room-len(own))):]
+	frame = p.fitted(f, len(own)+len(next))
+	if good {
 		side := frame[mpegHeaderSize:]
 		copy(side, b[f.sideAt():f.mainAt()])
-		setMainBegin(f, side, 0)
+		setMainBegin(f, side, begin)
 		copy(side[f.sideSize():], own)
-	} else {
-		frame = p.fitted(f, 0)
 	}
+	copy(frame[len(frame)-len(next):], next)
+	p.carried = len(next)
 	p.tail = append(p.tail[:0], main[max(0, len(main)-f.reach()):]...)
 	return frame, good
 }

@@ -270,6 +270,8 @@ var lameWays = []mp3Way{
 	{"24 kHz", 24000, []string{"-b", "64"}},
 	{"22.05 kHz", 22050, []string{"-b", "64"}},
 	{"22.05 kHz with padding", 22050, []string{"-b", "80"}},
+	{"22.05 kHz, as long as may be", 22050, []string{"-b", "128"}},
+	{"22.05 kHz, variable", 22050, []string{"-V", "4"}},
 	{"16 kHz", 16000, []string{"-b", "64"}},
 	{"with titles", 44100, []string{"-b", "128", "--add-id3v2", "--tt", "Stones", "--ta", "Nobody"}},
 }

@@ -114,6 +114,7 @@ func refusals() []refusal {
 		{"nothing but an ID3 tag", id3(), "holds no MP3 frame where the sound should begin; " + convert},
 		{"MP3 of free format", mp3Frames(3, 0xff, 0xfb, 0x00, 0x64), "is an MP3 file of free format, which has no bit rate; convert it to WAV or FLAC"},
 		{"MP3 of MPEG-2.5", mp3Frames(3, 0xff, 0xe3, 0x40, 0x64), "is an MP3 file of 11025 Hz, 16000 Hz and more are read; convert it to WAV or FLAC"},
+		{"MP3 of 22.05 kHz with a frame too full", mp3Full(), "is an MP3 file of 22050 Hz whose frame at byte 523 needs 502 bytes of main data, there is room for 501; convert it to WAV or FLAC"},
 		{"MP3 with a tag and no sound", mp3Info(1, 576, 0), "holds no sample frame; " + convert},
 		{"MP3 all of whose samples are padding", append(mp3Info(2, 1105, 2000), mp3Frames(2)...), "holds no sample frame; " + convert},
 		{"MP3 that changes its rate", append(mp3Frames(4), mp3Frames(4, 0xff, 0xfb, 0x94, 0x64)...), "changes from 44100 to 48000 Hz at byte 1668; convert it to WAV or FLAC"},
