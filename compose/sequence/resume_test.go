@@ -225,7 +225,7 @@ func TestFramesOfAnotherPieceAreNotCalledThisOnes(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if report.Frames != 4 || len(report.Faults) != 8 || !strings.Contains(report.Faults[0].What, "another piece") {
+	if report.Frames != 4 || len(report.Faults) != 1 || !strings.Contains(report.Faults[0].What, "another piece") {
 		t.Errorf("%+v", report)
 	}
 	o.First, o.Last = 1, 12

@@ -89,6 +89,7 @@ func verify(files fileSystem, jobs int, folders ...string) (*verifier, error) {
 	}
 	v.report.Wanted = v.known.Frames
 	v.all(frames, max(jobs, 1))
+	v.leftOver(folders)
 	v.missing()
 	sort.SliceStable(v.faults, func(i, j int) bool { return v.faults[i].n < v.faults[j].n })
 	for _, f := range v.faults {
@@ -115,6 +116,7 @@ type verifier struct {
 	report Report
 	faults []numbered   // at most mostFaults
 	more   int          // faults beyond them
+	left   []file       // sound frames of another piece, which the record does not want
 	tried  map[int]bool // frames of which there is a file, sound or not
 	places []string     // by frame, the first file of it that was found to be sound
 	// Frames with one key have the same bytes. So each frame but the first of them need only be compared: that
@@ -173,7 +175,14 @@ func (v *verifier) all(frames []file, jobs int) {
 
 // frame checks one frame's file.
 func (v *verifier) frame(checker *pngfile.Checker, f file) {
-	if what := v.wrong(checker, f.name, f.n); what != "" {
+	what := v.wrong(checker, f.name, f.n)
+	if what == isLeft {
+		v.mutex.Lock()
+		defer v.mutex.Unlock()
+		v.left = append(v.left, f)
+		return
+	}
+	if what != "" {
 		v.fault(f.n, f.name, what, "remove it, then give the same colonnade render again")
 		return
 	}
@@ -184,6 +193,23 @@ func (v *verifier) frame(checker *pngfile.Checker, f file) {
 	}
 	if v.places[f.n-1] == "" || f.name < v.places[f.n-1] {
 		v.places[f.n-1] = f.name
+	}
+}
+
+// isLeft is what is wrong with a sound frame of another piece.
+const isLeft = "left from another piece"
+
+// leftOver tells of the frames that are left from another piece, a run at a time: where a part was rendered into the frames of a
+// piece that has changed since, that is all the rest.
+func (v *verifier) leftOver(folders []string) {
+	for _, folder := range folders {
+		here := make(map[int]bool)
+		for _, f := range v.left {
+			here[f.n] = here[f.n] || f.name == join(folder, Name(f.n))
+		}
+		for _, s := range spans(v.known.Frames, func(n int) bool { return here[n] }) {
+			v.fault(s.first, folder, s.words()+" "+isLeft+": no such frame is wanted yet", "render that part too, which writes them anew, or remove them")
+		}
 	}
 }
 
@@ -215,7 +241,7 @@ func (v *verifier) wrong(checker *pngfile.Checker, name string, n int) string {
 	case frame.Width != v.known.Width || frame.Height != v.known.Height:
 		return fmt.Sprintf("it has %d x %d pixels, %d x %d wanted", frame.Width, frame.Height, v.known.Width, v.known.Height)
 	case key == "":
-		return fmt.Sprintf("it is left from another piece: %s wants no such frame yet", RecordName)
+		return isLeft
 	case frame.Key[:keyPrefix] != key:
 		return fmt.Sprintf("it is another frame than the one wanted: its key begins with %s, %s wanted", frame.Key[:keyPrefix], key)
 	}

@@ -137,6 +137,34 @@ func TestVerifyTellsWhichPartsAreNotRenderedYet(t *testing.T) {
 	}
 }
 
+// A part rendered after a change leaves the frames after it as they were: one fault for the run, not one a frame, and the remedy
+// mends it.
+func TestFramesOfThePieceBeforeAreOneFault(t *testing.T) {
+	m := newMemory(nil)
+	before := tiny("frames", 12)
+	before.system = m
+	mustWrite(t, before)
+	after := tiny("frames", 12)
+	after.system, after.Coder, after.Describe.Scene = m, tinyCoder{"another"}, "another"
+	after.First, after.Last = 3, 5
+	mustWrite(t, after)
+	report := verifyFiles(t, m.files())
+	const remedy = "render that part too, which writes them anew, or remove them"
+	wanted := []Fault{
+		{"frames", "frames 1 to 2 are left from another piece: no such frame is wanted yet", remedy},
+		{"frames", "frames 6 to 12 are left from another piece: no such frame is wanted yet", remedy},
+	}
+	if fmt.Sprint(report.Faults) != fmt.Sprint(wanted) || report.Frames != 3 {
+		t.Errorf("%d frames\ngot  %q\nwant %q", report.Frames, report.Faults, wanted)
+	}
+	after.First, after.Last = 6, 12
+	mustWrite(t, after)
+	wanted = wanted[:1]
+	if report = verifyFiles(t, m.files()); fmt.Sprint(report.Faults) != fmt.Sprint(wanted) {
+		t.Errorf("that part too: got  %q\nwant %q", report.Faults, wanted)
+	}
+}
+
 func TestFaultsBeyondCountingAreCounted(t *testing.T) {
 	shards := Shards{Count: 3 * mostFaults, First: 1, Last: 3 * mostFaults}
 	record := newRecord(Description{Rate: "25/1", Width: 7, Height: 3, Shards: &shards}, 3*mostFaults)
