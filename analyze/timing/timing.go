@@ -56,7 +56,7 @@ func ParseRate(text string) (Rate, error) {
 		return bad()
 	}
 	if q.Sign() <= 0 || q.Cmp(big.NewRat(maxRate, 1)) > 0 {
-		return Rate{}, fmt.Errorf("frame rate %s is outside 0 to %d frames a second; 25 is a common choice", text, maxRate)
+		return Rate{}, fmt.Errorf("frame rate %s is not above 0 and at most %d frames a second; 25 is a common choice", text, maxRate)
 	}
 	if !q.Num().IsInt64() || !q.Denom().IsInt64() || q.Denom().Int64() > 1_000_000 {
 		return Rate{}, fmt.Errorf("frame rate %s has too many digits; write it as a ratio such as 24000/1001", text)

@@ -107,7 +107,7 @@ func TestWrongValuesAreRefused(t *testing.T) {
 		{`feather = 99999999999999999999999`, `:1:11: feather is 99999999999999999999999, outside 0 to 1000 pixels; write it as 12.0`},
 		{`fps = "fast"`, `:1:7: frame rate "fast" is not a number or a ratio; write it as 25, 23.976 or 24000/1001`},
 		{`fps = true`, `:1:7: fps is true, not a number or a ratio; write it as 25, 23.976 or "24000/1001"`},
-		{`fps = 0`, `:1:7: frame rate 0 is outside 0 to 1000 frames a second; 25 is a common choice`},
+		{`fps = 0`, `:1:7: frame rate 0 is not above 0 and at most 1000 frames a second; 25 is a common choice`},
 		{`fps = -25`, `:1:7: frame rate "-25" is not a number or a ratio; write it as 25, 23.976 or 24000/1001`},
 		{`size = "19x"`, `:1:8: "19x" is not WIDTHxHEIGHT; write it as "1920x1080"`},
 		{`size = [1920, 1080]`, `:1:8: size is a list, not WIDTHxHEIGHT in quotes; write it as "1920x1080"`},
