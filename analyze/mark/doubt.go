@@ -88,11 +88,35 @@ func (out *outcome) stillLevels() map[int]bool {
 	return still
 }
 
+// backward is whether every column of two levels or more begins above where it ends: stacks grow upward, so that the photos seem to
+// run from the full stage to the empty one.
+func (out *outcome) backward() bool {
+	some := false
+	for _, s := range out.stacks {
+		first, last := 1, s.highest()
+		for first < last && !s.grows(first) {
+			first++
+		}
+		if first == last {
+			continue
+		}
+		a, b := objectOf(s.levels[first]), objectOf(s.levels[last])
+		if b.minY+b.maxY-a.minY-a.maxY < a.height() { // by less than half an object
+			return false
+		}
+		some = true
+	}
+	return some
+}
+
 // stackDoubts tells what is odd about single columns, by the numbers they have in the end.
 func (f *Found) stackDoubts(out *outcome, t *territory) []string {
 	var lines []string
 	say := func(n int, format string, args ...any) {
 		lines = append(lines, fmt.Sprintf("column %d: ", n+1)+fmt.Sprintf(format, args...))
+	}
+	if out.backward() {
+		lines = append(lines, "the photos seem to run from the full stage to the empty one: what is new in each lies lower than before; number them the other way round, so that photo 0 is the empty stage")
 	}
 	everywhere := out.stillLevels()
 	for level := range f.Top {

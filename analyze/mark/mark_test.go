@@ -7,6 +7,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 
@@ -280,6 +281,26 @@ func TestPhotosThatChangedPlacesAreNamed(t *testing.T) {
 	const want = "photo of level 3: nothing is added to any column; see what check says of the photos' order"
 	if text := strings.Join(found.Doubts, "\n"); !strings.Contains(text, want) || strings.Contains(text, "is added at level") {
 		t.Errorf("doubts: %s", text)
+	}
+}
+
+// Whoever takes the stacks down photographs them from the top: the levels would be upside down.
+func TestPhotosFromFullToEmptyAreNamed(t *testing.T) {
+	const want = "the photos seem to run from the full stage to the empty one"
+	for seed := uint64(12); seed < 16; seed++ {
+		s := newScene(t, seed, plainRecipe())
+		for _, backward := range []bool{false, true} {
+			if backward {
+				slices.Reverse(s.photos)
+			}
+			found, err := Find(s.set(), Options{})
+			if err != nil {
+				t.Fatal(err)
+			}
+			if text := strings.Join(found.Doubts, "\n"); strings.Contains(text, want) != backward {
+				t.Errorf("seed %d, backward %v: %q", seed, backward, text)
+			}
+		}
 	}
 }
 
