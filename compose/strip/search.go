@@ -124,11 +124,6 @@ func (s *search) note(at int, value uint32) uint64 {
 	return sources
 }
 
-// same is how many of the first eight bytes from a place on are those of value.
-func (s *search) same(value uint64, at int) uint32 {
-	return uint32(bits.TrailingZeros64(binary.LittleEndian.Uint64(s.data[at:])^value) / 8)
-}
-
 // skip goes to a place, a match having been taken that ends there.
 func (s *search) skip(to int) {
 	for at := max(s.to, to-near); at < min(to, s.here.to-sought+1); at++ {
