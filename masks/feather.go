@@ -74,17 +74,23 @@ func Feathered(region Region, sigma float64, photo, frame image.Rectangle) *Mask
 
 func clampInt(v float64) int { return int(math.Min(math.Max(v, -1<<30), 1<<30)) }
 
+// tails is the sums of the taps at distance d and beyond, at len(taps)-1+d.
+func tails(taps []int64) []int64 {
+	radius := len(taps) - 1
+	out := make([]int64, 2*radius+1)
+	var sum int64
+	for d := radius; d >= -radius; d-- {
+		sum += taps[max(d, -d)]
+		out[radius+d] = sum
+	}
+	return out
+}
+
 // blurAcross blurs each of the rows along x. The result has 24 bits a value. A row of coverage is flat but for
 // the few pixels on its edges, so it is built from the steps between neighbours: each adds a tail of the kernel.
 // Between upright sides rows are all alike.
 func blurAcross(c *coverage, taps []int64, rows image.Rectangle) []uint32 {
-	radius := len(taps) - 1
-	tail := make([]int64, 2*radius+1) // tail[radius+d] is the sum of the taps at distance d and beyond
-	var sum int64
-	for d := radius; d >= -radius; d-- {
-		sum += taps[max(d, -d)]
-		tail[radius+d] = sum
-	}
+	radius, tail := len(taps)-1, tails(taps)
 	width := rows.Dx()
 	out := make([]uint32, width*rows.Dy())
 	cover, before := make([]uint16, c.canvas.Dx()), make([]uint16, c.canvas.Dx())
@@ -123,9 +129,10 @@ func blurAcross(c *coverage, taps []int64, rows image.Rectangle) []uint32 {
 }
 
 // blurDown blurs across along y and rounds to 16 bits. Most of a mask is its inside and its straight sides, where a
-// pixel's neighbours above and below are all like it: these are not summed.
+// pixel's neighbours above and below are all like it: these are not summed. Along a level side few lines differ from the one
+// before: there the differences are summed, as blurAcross does.
 func blurDown(across []uint32, taps []int64, rows, rect image.Rectangle) *Mask {
-	width, radius := rect.Dx(), len(taps)-1
+	width, radius, tail := rect.Dx(), len(taps)-1, tails(taps)
 	mask := &Mask{rect, make([]uint16, width*rect.Dy())}
 	line := func(y int) []uint32 {
 		y = min(max(y, rows.Min.Y), rows.Max.Y-1)
@@ -135,7 +142,7 @@ func blurDown(across []uint32, taps []int64, rows, rect image.Rectangle) *Mask {
 	for x := range changed {
 		changed[x] = math.MinInt
 	}
-	latest := math.MinInt  // of changed
+	var differ []int       // lines within reach that differ from the one before, in order
 	next := rows.Min.Y + 1 // line to be looked at
 	sums := make([]int64, width)
 	for y := rect.Min.Y; y < rect.Max.Y; y++ {
@@ -144,16 +151,19 @@ func blurDown(across []uint32, taps []int64, rows, rect image.Rectangle) *Mask {
 			if slices.Equal(here, before) {
 				continue
 			}
-			latest = next
+			differ = append(differ, next)
 			for x, v := range here {
 				if v != before[x] {
 					changed[x] = next
 				}
 			}
 		}
+		for len(differ) > 0 && differ[0] < y-radius {
+			differ = differ[1:]
+		}
 		here := line(y)
 		out := mask.Alpha[(y-rect.Min.Y)*width:][:width]
-		if y > rect.Min.Y && latest < y-radius { // as in the row before, too
+		if y > rect.Min.Y && len(differ) == 0 { // as in the row before, too
 			copy(out, mask.Alpha[(y-1-rect.Min.Y)*width:])
 			continue
 		}
@@ -162,7 +172,12 @@ func blurDown(across []uint32, taps []int64, rows, rect image.Rectangle) *Mask {
 			for x < width && changed[x] > y-radius {
 				x++
 			}
-			blurPixels(sums[first:x], taps, func(d int) []uint32 { return line(y + d)[first:x] })
+			near := func(d int) []uint32 { return line(y + d)[first:x] }
+			if len(differ) < radius/2 {
+				stepPixels(sums[first:x], tail, differ, y, near)
+			} else {
+				blurPixels(sums[first:x], taps, near)
+			}
 			for i := first; i < x; i++ {
 				out[i] = uint16(sums[i] >> 32)
 			}
@@ -187,6 +202,24 @@ func blurPixels(sums []int64, taps []int64, line func(distance int) []uint32) {
 		above, below, tap := line(-d), line(d), taps[d]
 		for x := range sums {
 			sums[x] += tap * (int64(above[x]) + int64(below[x]))
+		}
+	}
+}
+
+// stepPixels is blurPixels by the lines that differ from the one before: each adds its difference to all lines from there on.
+func stepPixels(sums, tail []int64, differ []int, y int, line func(distance int) []uint32) {
+	radius := len(tail) / 2
+	for x, v := range line(-radius) {
+		sums[x] = kernelUnit*int64(v) + 1<<31
+	}
+	for _, at := range differ {
+		d := at - y
+		if d == -radius { // the first line is of it already
+			continue
+		}
+		before, here, part := line(d-1), line(d), tail[radius+d]
+		for x := range sums {
+			sums[x] += part * (int64(here[x]) - int64(before[x]))
 		}
 	}
 }
