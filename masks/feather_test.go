@@ -208,6 +208,38 @@ func TestMaskEqualsItsDefinition(t *testing.T) {
 	}
 }
 
+// Lines that are like their neighbours are copied, and few that differ are summed by their differences. The slow twin makes
+// each line by itself and sums all taps.
+func TestLevelAndUprightSidesAreBlurredLikeAnyOther(t *testing.T) {
+	random := rand.New(rand.NewPCG(5, 6))
+	for range 200 {
+		width, height := 8+random.IntN(60), 8+random.IntN(60)
+		photo := image.Rect(0, 0, width, height)
+		place := func(size int) float64 { return float64(random.IntN(8*size+40)-20) / 8 }
+		left, middle, right := place(width), place(width), place(width)
+		top, step, bottom := place(height), place(height), place(height)
+		region := Region{{left, top}, {middle, top}, {middle, step}, {right, step}, {right, bottom}, {left, bottom}}
+		taps := kernel([]float64{0, 0.6, 2, 3.5, 9}[random.IntN(5)])
+		across := blurAcross(newCoverage(region, photo), taps, photo)
+		mask := blurDown(across, taps, photo, photo)
+		for y := range height {
+			alone := blurAcross(newCoverage(region, photo), taps, image.Rect(0, y, width, y+1))
+			for x := range width {
+				if across[y*width+x] != alone[x] {
+					t.Fatalf("%v: line %d holds %d at %d, by itself %d", region, y, across[y*width+x], x, alone[x])
+				}
+				sum := int64(1 << 31)
+				for d := 1 - len(taps); d < len(taps); d++ {
+					sum += taps[max(d, -d)] * int64(across[min(max(y+d, 0), height-1)*width+x])
+				}
+				if got := mask.At(x, y); got != uint16(sum>>32) {
+					t.Fatalf("%v with %d taps: pixel (%d, %d) is %d, want %d", region, len(taps), x, y, got, sum>>32)
+				}
+			}
+		}
+	}
+}
+
 func TestCutFrameSeesTheSameMask(t *testing.T) {
 	photo := image.Rect(-30, -20, 170, 130)
 	region := Region{{-25, -10}, {80, 10}, {90, 125}, {10, 100}}
