@@ -5,12 +5,17 @@ import "colonnade/masks"
 // bandRows is the number of rows that share a deflate block and its code. Fewer rows follow the picture more
 // closely, more rows have fewer headers and more of the past to match. From 32 to 128 files differ by some
 // thousandths.
-const bandRows = 64
+//
+// Flat rows take so few bytes that headers count: up to flatRows of them share a block, which makes files of drawings
+// up to a tenth smaller.
+const (
+	bandRows = 64
+	flatRows = 4 * bandRows
+)
 
 // absorbed is the length below which static bytes between others are coded with those before them, once for each
 // of their states: it costs some memory and saves a frame one extent, which takes as long as about a hundred bytes.
-// In a flat band bytes cost next to nothing, and what costs are the ends of extents, at which every run ends: some
-// sixteen bits each.
+// In a flat band bytes cost next to nothing, and what costs are the ends of extents, at which every run ends.
 const (
 	absorbed     = 256
 	absorbedFlat = 8192
@@ -20,8 +25,9 @@ const (
 // that coding takes. A row of such a length is not parted.
 const longExtent = 1 << 15
 
-// extent is a stretch of the filtered bytes of a band, counted from the band's first byte.
-type extent struct{ from, to int32 }
+// extent is a stretch of the filtered bytes of a band, counted from the band's first byte. Its matches may also repeat
+// the lead bytes before it: these are static.
+type extent struct{ from, to, lead int32 }
 
 // part is all that one set of columns decides of a band.
 type part struct {
@@ -52,12 +58,24 @@ type layout struct {
 	extents       int     // of all bands
 }
 
-// newLayout finds the sets for columns with these masks, in the order in which they are laid. flat is by band.
-func newLayout(width, height int, columns []*masks.Mask, d *differences, flat []bool) *layout {
+// newLayout finds the sets for columns with these masks, in the order in which they are laid. flat is by bandRows rows.
+func newLayout(width, height int, columns []*masks.Mask, photos int, d *differences, flat []bool) *layout {
 	l := &layout{width: width, height: height, stride: 3*width + 1, sets: newSets()}
 	t := newTouch(width, columns, d, l.sets)
-	for top := 0; top < height; top += bandRows {
-		l.bands = append(l.bands, l.band(top, min(bandRows, height-top), flat[top/bandRows], t))
+	alone := l.sets.alone(len(columns))
+	together := l.sets.together(columns, photos)
+	for top := 0; top < height; {
+		rows := bandRows
+		for flat[top/bandRows] && rows < flatRows && top+rows < height && flat[(top+rows)/bandRows] {
+			rows += bandRows
+		}
+		rows = min(rows, height-top)
+		of := alone
+		if flat[top/bandRows] {
+			of = together
+		}
+		l.bands = append(l.bands, l.band(top, rows, flat[top/bandRows], of, t))
+		top += rows
 	}
 	l.parts, l.bytes = make([]int, len(l.sets.members)), make([]int64, len(l.sets.members))
 	for b := range l.bands {
@@ -79,8 +97,8 @@ func newLayout(width, height int, columns []*masks.Mask, d *differences, flat []
 	return l
 }
 
-func (l *layout) band(top, rows int, flat bool, t *touch) band {
-	segments := segments{absorbed: absorbed}
+func (l *layout) band(top, rows int, flat bool, of []int32, t *touch) band {
+	segments := segments{stride: int32(l.stride), flat: flat, absorbed: absorbed}
 	if flat {
 		segments.absorbed = absorbedFlat
 	}
@@ -89,7 +107,7 @@ func (l *layout) band(top, rows int, flat bool, t *touch) band {
 		segments.add(static, at, at+1) // the filter's number
 		at++
 		x := 0
-		for _, run := range t.next(top + y) {
+		for _, run := range t.next(top+y, of) {
 			segments.add(run.set, at+3*x, at+3*run.end)
 			x = run.end
 		}
@@ -120,22 +138,53 @@ type segment struct {
 // segments are the extents of a band in their order.
 type segments struct {
 	list     []segment
+	stride   int32
+	flat     bool
 	absorbed int32
 }
 
 // add adds the bytes from from to before to, which follow the last.
 func (s *segments) add(set int32, from, to int) {
+	next := segment{set, extent{from: int32(from), to: int32(to)}}
 	last := len(s.list) - 1
-	if set != static && last > 0 {
-		if gap := s.list[last]; gap.set == static && gap.to-gap.from < s.absorbed {
-			s.list = s.list[:last]
-			last--
-			s.list[last].to = gap.to
+	if set != static && last > 0 && s.list[last].set == static && s.list[last].to-s.list[last].from < s.absorbed {
+		gap := s.list[last].extent
+		last--
+		s.list = s.list[:last+1]
+		end := gap.to
+		if s.flat && s.list[last].set != set {
+			end = s.divide(s.list[last].extent, gap)
+			next.from, next.lead = end, min(end-gap.from, near)
 		}
+		s.list[last].to = end
 	}
-	if last >= 0 && s.list[last].set == set && to-int(s.list[last].from) <= longExtent {
-		s.list[last].to = int32(to)
+	if last >= 0 && s.list[last].set == set && next.to-s.list[last].from <= longExtent {
+		s.list[last].to = next.to
 		return
 	}
-	s.list = append(s.list, segment{set, extent{int32(from), int32(to)}})
+	s.list = append(s.list, next)
+}
+
+// divide is where an extent of a flat band ends, of the static bytes in gap which follow it, and the next one begins.
+//
+// Most rows of a drawing are all alike once they are filtered. Of such bytes an extent takes matches of the longest
+// length, for three bits or so each, and one for the rest, which costs ten. So an extent ends where there is no
+// rest; where gap has no such place, as soon as it can, since short lengths have shorter codes. A match ends before a
+// filter's number anyway: it is unlike the bytes around it.
+func (s *segments) divide(before, gap extent) int32 {
+	row := gap.to - gap.to%s.stride
+	if row >= gap.from {
+		return row
+	}
+	alike := before.from // where matches begin: there must be a byte that they repeat
+	switch {
+	case row >= before.from:
+		alike = row + 2
+	case before.lead == 0:
+		alike++
+	}
+	if end := gap.to - (gap.to-alike)%longest; end >= gap.from+near {
+		return end
+	}
+	return min(gap.from+near, gap.to)
 }

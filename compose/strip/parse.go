@@ -34,14 +34,14 @@ const (
 	near = 4
 )
 
-// begin takes the filtered bytes of the extents of a part. They have room for parsePad bytes more, which are cleared.
+// begin takes the filtered bytes of the extents of a part, each after its lead. They have room for parsePad bytes more, which are cleared.
 func (p *parser) begin(data []byte, extents []extent) { p.search.begin(data, extents) }
 
 // parse is the tokens of extent k, until the next call. Extents are parsed from the first on, each once.
 func (p *parser) parse(k int, t *table) []token {
 	p.search.enter(k)
 	data, here := p.search.data, p.search.here
-	n := here.to - here.from
+	n := here.to - here.start
 	if cap(p.steps) < n+compared {
 		p.steps = make([]step, n+compared)
 		p.tokens = make([]token, n)
@@ -52,9 +52,9 @@ func (p *parser) parse(k int, t *table) []token {
 	}
 	literal := step(0) // the way to the place at hand whose last token is a literal
 	before := 0        // length of the match found one place before
-	for from := here.from; from < here.to; {
+	for from := here.start; from < here.to; {
 		found := p.search.gather(from)
-		steps, data := steps[from-here.from:], data[from:]
+		steps, data := steps[from-here.start:], data[from:]
 		i := 0
 		for i < len(found) {
 			best := min(steps[i], literal)
@@ -79,7 +79,7 @@ func (p *parser) parse(k int, t *table) []token {
 		from += i
 	}
 	steps[n] = min(steps[n], literal)
-	return p.trace(data[here.from:here.to])
+	return p.trace(data[here.start:here.to])
 }
 
 // trace is the tokens of the best way to the end of data, the bytes of the extent at hand.

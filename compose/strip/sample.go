@@ -117,7 +117,10 @@ func (s *sampler) render(w *worker, b, i int, rows sample, filter int) {
 	from, to := int32(rows.first*l.stride), int32((rows.first+rows.rows)*l.stride)
 	w.extents = w.extents[:0]
 	for _, e := range part.extents {
-		if e = (extent{max(e.from, from), min(e.to, to)}); e.from < e.to {
+		if e.from < from {
+			e.from, e.lead = from, 0
+		}
+		if e.to = min(e.to, to); e.from < e.to {
 			w.extents = append(w.extents, e)
 		}
 	}

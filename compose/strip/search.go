@@ -7,7 +7,7 @@ import (
 
 // A match must neither write nor read bytes that other columns decide, or what it copies would change with them.
 // Each part of a band is therefore parsed by itself: a match lies within one extent, and what it repeats
-// lies within one extent of the same part, this one or an earlier one. Its distance counts all bytes between.
+// lies within one extent of the same part, this one or an earlier one, and its lead. Its distance counts all bytes between.
 
 // search finds matches. It looks at the last four places where the same four bytes began, and proposes the one where
 // most of the bytes that follow are the same, too. Three bytes are hardly ever cheaper repeated than written, and would bring
@@ -18,7 +18,7 @@ import (
 // badly what it will find there. So this is done for many places at once without a decision, that all the
 // waiting is done together; only then is each place decided on.
 type search struct {
-	data   []byte                // of all extents, and parsePad bytes after them
+	data   []byte                // of all extents, each after its lead, and parsePad bytes after them
 	places []place               // by extent
 	of     []int32               // by block of 1<<blockBits bytes of data: the extent of its first byte
 	latest [1 << hashBits]uint64 // by hash: the low 16 bits of the last places in data, the last one lowest
@@ -28,8 +28,9 @@ type search struct {
 	found  [ahead]proposal
 }
 
-// place is where an extent lies in data, and how much further on in the band.
-type place struct{ from, to, shift int }
+// place is where an extent lies in data: its lead from from on, itself from start to before to; and how much further on
+// in the band it lies.
+type place struct{ from, start, to, shift int }
 
 // proposal is what may be repeated at one place: how many bytes are the same, at most compared of them, in 65536ths,
 // less how far back in data their source lies, 1 to window. So the greatest is the one with the most bytes, and of
@@ -63,8 +64,9 @@ func (s *search) begin(data []byte, extents []extent) {
 	s.of = s.of[:0]
 	at := 0
 	for k, e := range extents {
-		to := at + int(e.to-e.from)
-		s.places = append(s.places, place{at, to, int(e.from) - at})
+		start := at + int(e.lead)
+		to := start + int(e.to-e.from)
+		s.places = append(s.places, place{at, start, to, int(e.from) - start})
 		for len(s.of)<<blockBits < to {
 			s.of = append(s.of, int32(k))
 		}
@@ -76,6 +78,8 @@ func (s *search) begin(data []byte, extents []extent) {
 func (s *search) enter(k int) {
 	s.here = s.places[k]
 	s.to = s.here.from
+	s.skip(s.here.start)
+	s.to = s.here.start
 }
 
 // gather is what may be repeated at the next places, the first of them being from; less than leastProposal where

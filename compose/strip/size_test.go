@@ -35,17 +35,18 @@ func TestFramesOfPhotosAreAsSmallAsUsualPNGFiles(t *testing.T) {
 	}
 }
 
-// drawn is a stage of one colour on which flat discs of others lie on each other.
-func drawn(width, height int) *stage {
+// drawn is a stage of one colour on which flat discs of others lie on each other, or blocks.
+func drawn(width, height, columns int, blocks bool) *stage {
 	var photos []*picture.Picture
 	for k := range 5 {
 		p := picture.New(width, height)
 		for y := range height {
 			for x := range width {
 				grey := uint8(210)
-				column, disc := 4*x/width, 5*(height-1-y)/height
-				dx, dy := float64(x-(2*column+1)*width/8)/float64(width/12+column), float64(y-height+(2*disc+1)*height/10)/float64(height/11)
-				if disc < k && dx*dx+dy*dy < 1 {
+				column, disc := columns*x/width, 5*(height-1-y)/height
+				dx := float64(2*columns*x-(2*column+1)*width) / float64(width) / 0.7
+				dy := float64(y-height+(2*disc+1)*height/10) / float64(height/11)
+				if disc < k && (blocks && dx*dx < 1 && dy*dy < 1 || dx*dx+dy*dy < 1) {
 					grey = uint8(50 + 20*disc + 7*column)
 				}
 				copy(p.Row(y)[3*x:], []uint8{grey, grey + 5, grey + 10})
@@ -53,24 +54,35 @@ func drawn(width, height int) *stage {
 		}
 		photos = append(photos, p)
 	}
-	return newStage(photos[0], photos, upright(width, height, 4, 80, 2), light.SRGB())
+	return newStage(photos[0], photos, upright(width, height, columns, 80, 2), light.SRGB())
 }
 
-// A run ends at every column's border, which shows where a row is a few long runs; the more so the less there is else.
+// A drawing's bytes are few, so that the ends of extents show: the more, the narrower columns are.
 func TestFramesOfDrawingsStaySmall(t *testing.T) {
-	s := drawn(640, 360)
-	c := s.coder(t, Options{})
-	all, allUsual := 0, 0
-	for _, tuple := range tuples(4, 5) {
-		s.check(t, c, tuple)
-		size, usual := len(s.frame(t, c, tuple)), s.encoded(t, tuple, png.DefaultCompression)
-		if size > usual*15/8 {
-			t.Errorf("levels %v: a drawn frame takes %d bytes, image/png's default %d", tuple, size, usual)
+	for _, test := range []struct {
+		width, height, columns int
+		blocks                 bool
+		most, mostOne          int // percent of what image/png's default takes: all frames, one
+	}{
+		{640, 360, 4, false, 130, 150},
+		{640, 360, 4, true, 130, 150},
+		{1280, 720, 6, false, 135, 150},
+		{1280, 720, 24, true, 145, 165},
+	} {
+		s := drawn(test.width, test.height, test.columns, test.blocks)
+		c := s.coder(t, Options{})
+		all, allUsual := 0, 0
+		for _, tuple := range append(tuples(test.columns, 5), make([]levels.Level, test.columns)) {
+			s.check(t, c, tuple)
+			size, usual := len(s.frame(t, c, tuple)), s.encoded(t, tuple, png.DefaultCompression)
+			if 100*size > test.mostOne*usual {
+				t.Errorf("%+v: at levels %v a drawn frame takes %d bytes, image/png's default %d", test, tuple, size, usual)
+			}
+			all += size
+			allUsual += usual
 		}
-		all += size
-		allUsual += usual
-	}
-	if all > allUsual*3/2 {
-		t.Errorf("drawn frames take %d bytes, image/png's default %d", all, allUsual)
+		if 100*all > test.most*allUsual {
+			t.Errorf("%+v: drawn frames take %d bytes, image/png's default %d", test, all, allUsual)
+		}
 	}
 }

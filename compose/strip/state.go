@@ -155,6 +155,7 @@ func (w *worker) code(c *Coder, b int, part *part) piece {
 	data := w.filtered
 	for i, e := range part.extents {
 		n := int(e.to - e.from)
+		data = data[e.lead:]
 		out.share.add(data[:n], end-int(e.to))
 		data = data[n:]
 

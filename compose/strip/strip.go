@@ -105,7 +105,7 @@ func New(ctx context.Context, source Source, options Options) (*Coder, error) {
 	if err != nil {
 		return nil, err
 	}
-	c.layout = newLayout(source.Width, source.Height, source.Masks, differ, flat)
+	c.layout = newLayout(source.Width, source.Height, source.Masks, source.Photos, differ, flat)
 	c.memo.init(len(c.layout.sets.members), options.Memory)
 	if err := c.chooseBlocks(ctx); err != nil {
 		return nil, err

@@ -168,8 +168,17 @@ func randomStage(random *rand.Rand) *stage {
 	var photos []*picture.Picture
 	for range 1 + random.IntN(4) {
 		photo := randomPicture(random, width, height)
-		if random.IntN(2) == 0 { // like the base but for some rows
+		switch random.IntN(3) {
+		case 0: // like the base but for some rows
 			copy(photo.Pix[:random.IntN(len(photo.Pix))], base.Pix)
+		case 1: // like the base but for a rectangle
+			m := randomMask(random, width, height)
+			drawn := picture.New(width, height)
+			copy(drawn.Pix, base.Pix)
+			for y := m.Rect.Min.Y; y < m.Rect.Max.Y; y++ {
+				copy(drawn.Row(y)[3*m.Rect.Min.X:3*m.Rect.Max.X], photo.Row(y)[3*m.Rect.Min.X:])
+			}
+			photo = drawn
 		}
 		photos = append(photos, photo)
 	}

@@ -111,7 +111,7 @@ func TestParsedExtentsStandForTheirBytesAndKeepToThePart(t *testing.T) {
 		if round%16 == 0 {
 			longest = 20_000 // a part in which places need more than 16 bits
 		}
-		// Extents of the part, with bytes of others between.
+		// Extents of the part, with bytes of others between, the last of which may be a lead.
 		var extents []extent
 		band := make([]byte, 0, 100_000)
 		own := make([]bool, 0, 100_000)
@@ -121,12 +121,16 @@ func TestParsedExtentsStandForTheirBytesAndKeepToThePart(t *testing.T) {
 			for range random.IntN(3000) {
 				band, own = append(band, 0xee), append(own, false)
 			}
+			lead := random.IntN(near + 1)
+			for range lead {
+				band, own = append(band, uint8(random.IntN(alphabet))), append(own, true)
+			}
 			from := len(band)
 			for range random.IntN(longest) {
 				band, own = append(band, uint8(random.IntN(alphabet)*random.IntN(alphabet))), append(own, true)
 			}
-			extents = append(extents, extent{int32(from), int32(len(band))})
-			data = append(data, band[from:]...)
+			extents = append(extents, extent{int32(from), int32(len(band)), int32(lead)})
+			data = append(data, band[from-lead:]...)
 		}
 		var p parser
 		p.begin(append(make([]byte, 0, len(data)+parsePad), data...), extents)
@@ -223,7 +227,7 @@ func TestParsesAreTheCheapestOnes(t *testing.T) {
 			continue
 		}
 		var p parser
-		p.begin(data, []extent{{0, int32(len(data))}})
+		p.begin(data, []extent{{to: int32(len(data))}})
 		tokens := p.parse(0, table)
 		if bits := table.price(tokens); bits != least[len(data)] {
 			t.Fatalf("%v takes %d bits as %x; the cheapest way takes %d", data, bits, tokens, least[len(data)])
@@ -245,7 +249,7 @@ func TestWhatLiesAfterAPartDecidesNothing(t *testing.T) {
 		for i := range data {
 			data[i] = uint8(random.IntN(2))
 		}
-		extents := []extent{{0, int32(len(data))}}
+		extents := []extent{{to: int32(len(data))}}
 		var first []token
 		for rest := range uint8(4) {
 			buffer := append(make([]byte, 0, len(data)+parsePad), data...)

@@ -12,7 +12,7 @@ import (
 type worker struct {
 	row, above []byte  // pixels of two rows, each with one black pixel before it
 	reach      []reach // by row of a band, the row above the band first
-	filtered   []byte  // a part's filtered bytes, extent after extent; parsePad more can be read
+	filtered   []byte  // a part's filtered bytes, extent after extent, each with its lead; parsePad more can be read
 	pixels     pixels
 	parser     parser
 	writer     bitWriter
@@ -27,12 +27,12 @@ func newWorker(width int) *worker {
 	return &worker{
 		row:    make([]byte, 3*width+3),
 		above:  make([]byte, 3*width+3),
-		reach:  make([]reach, bandRows+1),
+		reach:  make([]reach, flatRows+1),
 		pixels: pixels{light: make([]uint32, 3*width)},
 	}
 }
 
-// render puts the filtered bytes of the extents, which lie in the band b, into w.filtered.
+// render puts the filtered bytes of the extents, which lie in the band b, into w.filtered, each after its lead.
 func (w *worker) render(l *layout, b *band, kind int, extents []extent) {
 	size := w.measure(l, extents)
 	if cap(w.filtered) < size+parsePad {
@@ -43,7 +43,7 @@ func (w *worker) render(l *layout, b *band, kind int, extents []extent) {
 	current := -1 // row of the band that is in w.row
 	w.compose(b.top-1, w.reach[0])
 	for _, e := range extents {
-		for at := int(e.from); at < int(e.to); {
+		for at := int(e.from - e.lead); at < int(e.to); {
 			row, from, to := l.inRow(at, e)
 			at += to - from
 			for current < row {
@@ -62,14 +62,14 @@ func (w *worker) render(l *layout, b *band, kind int, extents []extent) {
 	}
 }
 
-// measure finds which pixels of each row the extents need, for themselves or for those below, and how long the
-// extents are in all.
+// measure finds which pixels of each row the extents need, for themselves or for those below, and how long they
+// are in all, leads included.
 func (w *worker) measure(l *layout, extents []extent) (size int) {
 	for i := range w.reach {
 		w.reach[i] = reach{l.width, 0}
 	}
 	for _, e := range extents {
-		for at := int(e.from); at < int(e.to); {
+		for at := int(e.from - e.lead); at < int(e.to); {
 			row, from, to := l.inRow(at, e)
 			at += to - from
 			size += to - from
