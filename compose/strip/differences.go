@@ -76,8 +76,8 @@ func (c *Coder) compare(ctx context.Context) (*differences, error) {
 	return d, nil
 }
 
-// flat tells of each band of rows whether the base plate is drawn there rather than photographed: at least seven
-// pixels in eight are like the one to their left.
+// flat tells of each bandRows rows whether the base plate is drawn there rather than photographed: at least seven
+// pixels in eight are like the one to their left, or seven in eight like the one above.
 func (c *Coder) flat(ctx context.Context) ([]bool, error) {
 	base, err := c.source.base()
 	if err != nil {
@@ -85,17 +85,27 @@ func (c *Coder) flat(ctx context.Context) ([]bool, error) {
 	}
 	bands := make([]bool, (base.Height+bandRows-1)/bandRows)
 	err = c.each(ctx, len(bands), func(_ *worker, b int) {
-		same, all := 0, 0
+		left, above, all := 0, 0, 0
 		for y := b * bandRows; y < min(base.Height, (b+1)*bandRows); y++ {
 			row := base.Row(y)
-			for i := 3; i < len(row); i += 3 {
-				if row[i] == row[i-3] && row[i+1] == row[i-2] && row[i+2] == row[i-1] {
-					same++
-				}
+			left += alike(row[3:], row)
+			if y > 0 {
+				above += alike(row, base.Row(y-1))
 			}
-			all += len(row)/3 - 1
+			all += base.Width
 		}
-		bands[b] = 8*same >= 7*all
+		bands[b] = 8*max(left, above) >= 7*all
 	})
 	return bands, err
+}
+
+// alike is the number of pixels that are the same in a and b, up to the end of the shorter one.
+func alike(a, b []byte) int {
+	same := 0
+	for i := 0; i < min(len(a), len(b)); i += 3 {
+		if a[i] == b[i] && a[i+1] == b[i+1] && a[i+2] == b[i+2] {
+			same++
+		}
+	}
+	return same
 }
