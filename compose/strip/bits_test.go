@@ -145,4 +145,11 @@ func TestLogarithmsAreRoundedDown(t *testing.T) {
 	if e := entropy([]uint32{500, 0, 500}); e != 1000<<16 {
 		t.Errorf("1000 symbols of two kinds have entropy %d, want 1000 bits", e)
 	}
+	// Two lengths and two distances, each as often: a bit for the symbol of either. A length of 40 has 3 extra bits, a
+	// distance of 1000 has 8 (RFC 1951, 3.2.5).
+	var c counts
+	c.count([]token{match(40, 1000), match(258, 1)}, 500)
+	if e := c.entropy(); e != (1000+1000+500*3+500*8)<<16 {
+		t.Errorf("1000 matches have entropy %d bits, want %d", e>>16, 1000+1000+500*3+500*8)
+	}
 }

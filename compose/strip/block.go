@@ -45,11 +45,12 @@ func (w word) count() uint32 { return uint32(w >> 24) }
 type table struct {
 	literals  [256]word
 	end       word
-	lengths   [longest + 1]word // by length of a match, the extra bits with the code's
-	distances [distances]word   // by class; the count is that of the code and the extra bits, which come after
-	singles   [256]step         // the cost of literals
-	prices    [longest + 1]step // by length of a match
-	described []uint8           // lengths of the symbols' codes, then of the distances'
+	lengths   [longest + 1]word    // by length of a match, the extra bits with the code's
+	distances [distances]word      // by class; the count is that of the code and the extra bits, which come after
+	singles   [256]step            // the cost of literals
+	prices    [longest + 1]step    // by length of a match
+	triples   [nearTriple + 1]step // the cost of matches of three bytes, by distance; 0 is none
+	described []uint8              // lengths of the symbols' codes, then of the distances'
 }
 
 // newTable makes the best code for the counts in which every symbol and distance can still be written.
@@ -78,7 +79,12 @@ func newTable(c *counts) *table {
 	lengths = codeLengths(c.distances[:], maxBits)
 	t.described = append(t.described, lengths...)
 	for class, code := range canonical(lengths) {
-		t.distances[class] = newWord(uint32(code.bits()), uint8(code.count())+uint8(max(0, class/2-1)))
+		t.distances[class] = newWord(uint32(code.bits()), uint8(code.count())+uint8(distanceExtra(class)))
+	}
+	t.triples[0] = unreached >> 1
+	for distance := 1; distance <= nearTriple; distance++ {
+		class, _, _ := distanceSymbol(distance)
+		t.triples[distance] = newStep(match(3, distance), t.lengths[3].count()+t.distances[class].count())
 	}
 	return t
 }

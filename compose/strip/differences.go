@@ -86,7 +86,7 @@ func (c *Coder) flat(ctx context.Context) ([]bool, error) {
 	bands := make([]bool, (base.Height+bandRows-1)/bandRows)
 	err = c.each(ctx, len(bands), func(_ *worker, b int) {
 		left, above, all := 0, 0, 0
-		for y := b * bandRows; y < min(base.Height, (b+1)*bandRows); y++ {
+		for y := b * bandRows; y < min(base.Height, (b+1)*bandRows); y += 4 {
 			row := base.Row(y)
 			left += alike(row[3:], row)
 			if y > 0 {

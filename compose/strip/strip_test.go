@@ -298,41 +298,44 @@ func TestTheFilterThatFitsIsChosen(t *testing.T) {
 	tests := []struct {
 		name   string
 		filter int
-		pixel  func(x, y int, left, above uint8) uint8
+		pixel  func(x, y int, left, above, corner uint8) uint8
 	}{
-		{"columns of any grey", filterUp, func(x, y int, left, above uint8) uint8 { return steps[x] }},
-		{"rows of one grey between rows of noise", filterSub, func(x, y int, left, above uint8) uint8 {
+		{"columns of any grey", filterUp, func(x, y int, left, above, corner uint8) uint8 { return steps[x] }},
+		{"rows of one grey between rows of noise", filterSub, func(x, y int, left, above, corner uint8) uint8 {
 			if y%2 == 0 {
 				return steps[y]
 			}
 			return uint8(random.Uint32())
 		}},
-		{"means of neighbours", filterAverage, func(x, y int, left, above uint8) uint8 {
+		{"means of neighbours", filterAverage, func(x, y int, left, above, corner uint8) uint8 {
 			if x == 0 || y == 0 {
 				return uint8(random.Uint32())
 			}
 			return uint8((int(left)+int(above))/2 + random.IntN(3))
 		}},
-		{"columns of any grey beside rows of any grey", filterPaeth, func(x, y int, left, above uint8) uint8 {
-			if x*100 > y*130 {
-				return steps[x]
+		{"near neighbours", filterPaeth, func(x, y int, left, above, corner uint8) uint8 {
+			if random.IntN(20) == 0 {
+				return uint8(random.Uint32())
 			}
-			return steps[y]
+			return paeth(left, above, corner) + uint8(random.IntN(3))
 		}},
-		{"two greys at random", filterNone, func(x, y int, left, above uint8) uint8 { return 100 * uint8(random.IntN(2)) }},
+		{"two greys at random", filterNone, func(x, y int, left, above, corner uint8) uint8 { return 100 * uint8(random.IntN(2)) }},
 	}
 	for _, test := range tests {
 		p := picture.New(130, 100)
 		for y := range p.Height {
 			for x := range p.Width {
-				var left, above uint8
+				var left, above, corner uint8
 				if x > 0 {
 					left = p.Row(y)[3*x-3]
 				}
 				if y > 0 {
 					above = p.Row(y - 1)[3*x]
 				}
-				grey := test.pixel(x, y, left, above)
+				if x > 0 && y > 0 {
+					corner = p.Row(y - 1)[3*x-3]
+				}
+				grey := test.pixel(x, y, left, above, corner)
 				copy(p.Row(y)[3*x:], []uint8{grey, grey, grey})
 			}
 		}

@@ -39,6 +39,17 @@ func distanceSymbol(distance int) (symbol int, extra uint64, extraBits uint) {
 	return split(distance-1, 1)
 }
 
+// lengthExtra is the number of extra bits that come with a symbol for a length.
+func lengthExtra(symbol int) int {
+	if symbol == symbols-1 {
+		return 0
+	}
+	return max(0, (symbol-firstLength)/4-1)
+}
+
+// distanceExtra is the same for a distance.
+func distanceExtra(symbol int) int { return max(0, symbol/2-1) }
+
 // split numbers the classes of the section's two tables: 2<<steps values have a class of their own, and from
 // there on every power of two is parted into 1<<steps classes.
 func split(v int, steps uint) (class int, extra uint64, extraBits uint) {

@@ -179,12 +179,12 @@ func (t *table) price(tokens []token) (bits uint32) {
 }
 
 // The slow twin of a parse: at each place all lengths of what one of the last four places with the same hash begins, the one
-// with the most bytes of the next eight, looked at byte by byte. In the table a longer distance is never cheaper,
-// and no match is long enough to be taken at once.
+// with the most bytes of the next eight, looked at byte by byte; and three bytes of the last place with the same hash of three. In
+// the table a longer distance is never cheaper, and no match is long enough to be taken at once.
 func TestParsesAreTheCheapestOnes(t *testing.T) {
 	random := rand.New(rand.NewPCG(39, 40))
 	table := newTable(&counts{})
-	matches := 0
+	matches, near := 0, 0
 	for range 300 {
 		data := make([]byte, random.IntN(200), 200+parsePad)
 		for i := range data {
@@ -194,7 +194,7 @@ func TestParsesAreTheCheapestOnes(t *testing.T) {
 		for i := range data {
 			least[i+1] = math.MaxUint32
 		}
-		places := map[uint32][]int{}
+		places, triples := map[uint32][]int{}, map[uint32]int{}
 		tooLong := false
 		for at := range data {
 			offer := func(n int, bits uint32) { least[at+n] = min(least[at+n], least[at]+bits) }
@@ -222,6 +222,12 @@ func TestParsesAreTheCheapestOnes(t *testing.T) {
 				tooLong = tooLong || n >= long
 			}
 			places[hash] = append(earlier, at)
+			hash = binary.LittleEndian.Uint32(data[at:]) << 8 * 0x9e3779b1 >> (32 - tripleBits)
+			if last, ok := triples[hash]; ok && bytes.Equal(data[last:last+3], data[at:at+3]) {
+				offer(3, table.price([]token{match(3, at-last)}))
+				near++
+			}
+			triples[hash] = at
 		}
 		if tooLong {
 			continue
@@ -234,8 +240,8 @@ func TestParsesAreTheCheapestOnes(t *testing.T) {
 		}
 		matches += len(data) - len(tokens)
 	}
-	if matches < 1000 {
-		t.Errorf("only %d bytes were repeated", matches)
+	if matches < 1000 || near < 1000 {
+		t.Errorf("only %d bytes were repeated, %d times three were found", matches, near)
 	}
 }
 
