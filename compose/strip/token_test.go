@@ -178,7 +178,7 @@ func (t *table) price(tokens []token) (bits uint32) {
 	return bits
 }
 
-// The slow twin of a parse: at each place all lengths of what one of the last four places with the same hash begins, the one
+// The slow twin of a parse: at each place all lengths of what one of the last two places with the same hash begins, the one
 // with the most bytes of the next eight, looked at byte by byte; and three bytes of the last place with the same hash of three. In
 // the table a longer distance is never cheaper, and no match is long enough to be taken at once.
 func TestParsesAreTheCheapestOnes(t *testing.T) {
@@ -205,7 +205,7 @@ func TestParsesAreTheCheapestOnes(t *testing.T) {
 			hash := binary.LittleEndian.Uint32(data[at:]) * 0x9e3779b1 >> (32 - hashBits)
 			earlier := places[hash]
 			best, bestSame := 0, 0
-			for _, source := range earlier[max(0, len(earlier)-4):] {
+			for _, source := range earlier[max(0, len(earlier)-2):] {
 				padded := append(slices.Clone(data), make([]byte, compared)...)
 				same := 0
 				for same < compared && padded[source+same] == padded[at+same] {
