@@ -35,7 +35,8 @@ const (
 	near = 4
 )
 
-// begin takes the filtered bytes of the extents of a part, each after its lead. They have room for parsePad bytes more, which are cleared.
+// begin takes the filtered bytes of the extents of a part, each after its lead. They have room for parsePad bytes more,
+// which are cleared.
 func (p *parser) begin(data []byte, extents []extent) { p.search.begin(data, extents) }
 
 // parse is the tokens of extent k, until the next call. Extents are parsed from the first on, each once.

@@ -17,10 +17,11 @@
 // the whole is the sum of the shares of the states (share), and so is the length. Only the CRC-32 has to be taken
 // over the file's own bytes.
 //
-// Three things keep this as small as usual compression. Matches, too, are made, but only from bytes of the same state
-// to bytes of the same state (parser). The filter and the table of a band of rows are chosen from a sample of what
-// all photos put there (sample). And extents are few: pixels at which all photos agree depend on nothing
-// (differences), and short static runs are coded along with their neighbours.
+// Three things keep this as small as usual compression. Matches, too, are made, but only from bytes of the same state,
+// or static ones before it, to bytes of the same state (parser). The filter and the table of a band of rows are chosen
+// from a sample of what all photos put there (sample). And extents are few: pixels at which all photos agree depend on
+// nothing (differences), and short static runs are coded along with their neighbours. Where a stage is drawn
+// rather than photographed they also end where it costs least (layout), and narrow columns are coded together (sets).
 //
 // The tables come from the photos alone, never from the frames asked for, and a state's bits from the tables and the
 // photos alone. All of it is done in whole numbers. So a frame has the same bytes in a preview, a shard and a
