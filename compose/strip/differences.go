@@ -77,7 +77,7 @@ func (c *Coder) compare(ctx context.Context) (*differences, error) {
 }
 
 // flat tells of each bandRows rows whether the base plate is drawn there rather than photographed: at least seven
-// pixels in eight are like the one to their left, or seven in eight like the one above.
+// pixels in eight are like the one to their left, or seven in eight like the one above. One row in four is looked at.
 func (c *Coder) flat(ctx context.Context) ([]bool, error) {
 	base, err := c.source.base()
 	if err != nil {

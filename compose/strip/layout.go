@@ -7,10 +7,11 @@ import "colonnade/masks"
 // thousandths.
 //
 // Flat rows take so few bytes that headers count: up to flatRows of them share a block, which makes files of drawings
-// up to a tenth smaller.
+// up to a tenth smaller. Of pictures so wide that it would take much memory, fewer do.
 const (
-	bandRows = 64
-	flatRows = 4 * bandRows
+	bandRows  = 64
+	flatRows  = 4 * bandRows
+	flatBytes = 1 << 23
 )
 
 // absorbed is the length below which static bytes between others are coded with those before them, once for each
@@ -26,7 +27,7 @@ const (
 const longExtent = 1 << 15
 
 // extent is a stretch of the filtered bytes of a band, counted from the band's first byte. Its matches may also repeat
-// the lead bytes before it: these are static.
+// the lead bytes before it, near at most: these are static, and coded with the extent before. Flat bands alone have such.
 type extent struct{ from, to, lead int32 }
 
 // part is all that one set of columns decides of a band.
@@ -59,22 +60,16 @@ type layout struct {
 }
 
 // newLayout finds the sets for columns with these masks, in the order in which they are laid. flat is by bandRows rows.
-func newLayout(width, height int, columns []*masks.Mask, photos int, d *differences, flat []bool) *layout {
+func newLayout(width, height int, columns []*masks.Mask, d *differences, flat []bool) *layout {
 	l := &layout{width: width, height: height, stride: 3*width + 1, sets: newSets()}
 	t := newTouch(width, columns, d, l.sets)
-	alone := l.sets.alone(len(columns))
-	together := l.sets.together(columns, photos)
 	for top := 0; top < height; {
 		rows := bandRows
-		for flat[top/bandRows] && rows < flatRows && top+rows < height && flat[(top+rows)/bandRows] {
+		for flat[top/bandRows] && rows < flatRows && rows*l.stride < flatBytes && top+rows < height && flat[(top+rows)/bandRows] {
 			rows += bandRows
 		}
 		rows = min(rows, height-top)
-		of := alone
-		if flat[top/bandRows] {
-			of = together
-		}
-		l.bands = append(l.bands, l.band(top, rows, flat[top/bandRows], of, t))
+		l.bands = append(l.bands, l.band(top, rows, flat[top/bandRows], t))
 		top += rows
 	}
 	l.parts, l.bytes = make([]int, len(l.sets.members)), make([]int64, len(l.sets.members))
@@ -97,7 +92,7 @@ func newLayout(width, height int, columns []*masks.Mask, photos int, d *differen
 	return l
 }
 
-func (l *layout) band(top, rows int, flat bool, of []int32, t *touch) band {
+func (l *layout) band(top, rows int, flat bool, t *touch) band {
 	segments := segments{stride: int32(l.stride), flat: flat, absorbed: absorbed}
 	if flat {
 		segments.absorbed = absorbedFlat
@@ -107,7 +102,7 @@ func (l *layout) band(top, rows int, flat bool, of []int32, t *touch) band {
 		segments.add(static, at, at+1) // the filter's number
 		at++
 		x := 0
-		for _, run := range t.next(top+y, of) {
+		for _, run := range t.next(top + y) {
 			segments.add(run.set, at+3*x, at+3*run.end)
 			x = run.end
 		}
@@ -169,8 +164,8 @@ func (s *segments) add(set int32, from, to int) {
 //
 // Most rows of a drawing are all alike once they are filtered. Of such bytes an extent takes matches of the longest
 // length, for three bits or so each, and one for the rest, which costs ten. So an extent ends where there is no
-// rest; where gap has no such place, as soon as it can, since short lengths have shorter codes. A match ends before a
-// filter's number anyway: it is unlike the bytes around it.
+// rest; where gap has no such place, as soon as the next one has its lead, since short lengths have shorter codes. A match
+// ends before a filter's number anyway: it is unlike the bytes around it.
 func (s *segments) divide(before, gap extent) int32 {
 	row := gap.to - gap.to%s.stride
 	if row >= gap.from {

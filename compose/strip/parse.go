@@ -28,9 +28,9 @@ func (s step) cost() step { return s >> stepShift << stepShift }
 func (s step) token() token { return ^token(s) & (1<<stepShift - 1) }
 
 const (
-	// long is the length from which a match is taken without looking for others inside it. At 32 files of smooth photographs
-	// are some hundredths larger.
-	long = 128
+	// long is the length from which a match is taken without looking for others inside it. At 32 files of smooth
+	// photographs are some hundredths larger.
+	long = 64
 	// near is the longest distance that costs next to nothing (3.2.5), and holds one pixel.
 	near = 4
 )

@@ -13,7 +13,6 @@ type pixels struct {
 	curve   *light.Curve
 	base    *picture.Picture
 	columns []layer
-	apart   bool     // no two of the columns overlap
 	light   []uint32 // a row, between laying and rounding
 }
 
@@ -26,15 +25,12 @@ type layer struct {
 
 // set makes p those of the columns at the levels. photos, by level, holds at least those that they lie between.
 func (p *pixels) set(source *Source, columns []int, at []levels.Level, base *picture.Picture, photos []*picture.Picture) {
-	p.curve, p.base, p.columns, p.apart = source.Curve, base, p.columns[:0], true
+	p.curve, p.base, p.columns = source.Curve, base, p.columns[:0]
 	for i, column := range columns {
 		low, part := int(at[i]/levels.One), at[i]%levels.One
 		c := layer{source.Masks[column], photos[low], photos[low], part}
 		if part > 0 {
 			c.above = photos[low+1]
-		}
-		for _, other := range p.columns {
-			p.apart = p.apart && !c.mask.Rect.Overlaps(other.mask.Rect)
 		}
 		p.columns = append(p.columns, c)
 	}
@@ -50,10 +46,8 @@ func (p *pixels) forget() {
 func (p *pixels) row(dst []byte, y, from, to int) {
 	base := p.base.Row(y)
 	copy(dst[3*from:3*to], base[3*from:])
-	if p.apart {
-		for i := range p.columns {
-			p.single(dst, &p.columns[i], y, from, to)
-		}
+	if len(p.columns) == 1 {
+		p.single(dst, &p.columns[0], y, from, to)
 		return
 	}
 	first, last := to, from
@@ -89,8 +83,8 @@ func (p *pixels) lay(c *layer, y, from, to int) {
 	}
 }
 
-// single lays a column that overlaps no other straight on the codes. It leaves out the way into light and back where
-// it would lead to the same code: where the mask takes all or nothing.
+// single lays one column straight on the codes. It leaves out the way into light and back where it would lead
+// to the same code: where the mask takes all or nothing.
 func (p *pixels) single(dst []byte, c *layer, y, from, to int) {
 	alpha := c.mask.Row(y)
 	if alpha == nil {

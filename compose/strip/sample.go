@@ -9,12 +9,12 @@ import (
 	"colonnade/compose/picture"
 )
 
-// A sample of a band's rows tells its filter and its code: sampleBytes in whole rows, eight at a width of 1920 pixels, but at
-// least sampleRows. Twice as many gain some thousandths on photographs. A flat band is soon looked through, and its
-// code must know where edges are: sampleFlat is all flatRows up to a width of 682 pixels, 92 of them at 1920. All of them
+// A sample of a band's rows tells its filter and its code: sampleBytes in whole rows, eight at a width of 1920 pixels,
+// but at least sampleRows. Twice as many gain some thousandths on photographs. A flat band is soon looked through, and its
+// code must know where edges are: sampleFlat is all flatRows up to a width of 685 pixels, 92 of them at 1920. All of them
 // would gain two parts in a hundred there and six at twice that width, and take twice the time.
 //
-// Photos of one stage are much alike. So of each level only a part of as many rows is taken, one in turns, and each from
+// Photos of one stage are much alike. So of each level only a part of as many rows is taken, the turns-th, and each from
 // another place in the band: that makes files no larger. In flat bands all are taken.
 const (
 	sampleBytes = 46000
@@ -76,7 +76,7 @@ type block struct {
 }
 
 // chooseBlocks finds the filter and the code of each band from a sample of its rows. The filter is the one that
-// leaves the least entropy in the frame whose columns all stand at the middle photo; the code is the best one for
+// leaves least (block) in the frame whose columns all stand at the middle photo; the code is the best one for
 // the frames whose columns all stand at one level, every level counting alike.
 func (c *Coder) chooseBlocks(ctx context.Context) error {
 	base, err := c.source.base()
@@ -126,7 +126,8 @@ type sampler struct {
 	level  int
 }
 
-// render puts the extents of part i of band b that lie in some rows into w.extents, and their filtered bytes into w.filtered.
+// render puts the extents of part i of band b that lie in a sample into w.extents, and their filtered bytes into
+// w.filtered.
 func (s *sampler) render(w *worker, b, i int, rows sample, filter int) {
 	l := s.c.layout
 	band := &l.bands[b]
@@ -152,9 +153,9 @@ var filterOrder = [filters]int{filterUp, filterPaeth, filterAverage, filterSub, 
 // this, another one in each band; fewer of its rows are not, since the blocks of JPEG files are eight rows high.
 func (s *sampler) block(w *worker, b int) block {
 	rows := s.c.layout.middle(&s.c.layout.bands[b])
-	if width := s.c.layout.stride; !s.c.layout.bands[b].flat {
-		rows.from = b % 4 * width / 4
-		rows.to = rows.from + (width+3)/4
+	if stride := s.c.layout.stride; !s.c.layout.bands[b].flat {
+		rows.from = b % 4 * stride / 4
+		rows.to = rows.from + (stride+3)/4
 	}
 	var seen [filters]counts
 	filter, least := 0, int64(math.MaxInt64)

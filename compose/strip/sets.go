@@ -1,11 +1,8 @@
 package strip
 
 import (
-	"cmp"
 	"encoding/binary"
 	"slices"
-
-	"colonnade/masks"
 )
 
 // sets gives every set of columns that occurs a number, so that a set can be compared and stored as one. Set 0
@@ -55,44 +52,4 @@ func (s *sets) union(a, b int32) int32 {
 	n := s.number(slices.Compact(columns))
 	s.unions[[2]int32{a, b}] = n
 	return n
-}
-
-// Columns that lie side by side within narrow bytes of a row are coded together in flat bands, as long as they have no more
-// than manyStates states among them. What costs there is the ends of extents (divide), of which they then have one in common.
-const (
-	narrow     = 2 * longest
-	manyStates = 1024
-)
-
-// alone is the set of each of n columns by itself.
-func (s *sets) alone(n int) []int32 {
-	of := make([]int32, n)
-	for i := range of {
-		of[i] = s.number([]int{i})
-	}
-	return of
-}
-
-// together is the set of each column and its neighbours that are coded with it in flat bands.
-func (s *sets) together(columns []*masks.Mask, photos int) []int32 {
-	order := make([]int, len(columns))
-	for i := range order {
-		order[i] = i
-	}
-	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(columns[a].Rect.Min.X, columns[b].Rect.Min.X) })
-	of := make([]int32, len(columns))
-	for len(order) > 0 {
-		n, states := 1, photos
-		for n < len(order) && states*photos <= manyStates &&
-			3*(columns[order[n]].Rect.Max.X-columns[order[0]].Rect.Min.X) <= narrow {
-			n++
-			states *= photos
-		}
-		group := slices.Sorted(slices.Values(order[:n]))
-		for _, column := range group {
-			of[column] = s.number(group)
-		}
-		order = order[n:]
-	}
-	return of
 }

@@ -70,8 +70,8 @@ func TestFramesOfDrawingsStaySmall(t *testing.T) {
 		{640, 360, 4, false, false, 130, 150},
 		{640, 360, 4, true, false, 130, 150},
 		{640, 360, 4, true, true, 130, 150},
-		{1280, 720, 6, false, false, 130, 150},
-		{1280, 720, 24, true, false, 148, 168},
+		{1280, 720, 6, false, false, 135, 150},
+		{1920, 1080, 24, true, false, 155, 165},
 	} {
 		s := drawn(test.width, test.height, test.columns, test.blocks, test.stripes)
 		c := s.coder(t, Options{})

@@ -21,7 +21,7 @@
 // or static ones before it, to bytes of the same state (parser). The filter and the table of a band of rows are chosen
 // from a sample of what all photos put there (sample). And extents are few: pixels at which all photos agree depend on
 // nothing (differences), and short static runs are coded along with their neighbours. Where a stage is drawn
-// rather than photographed they also end where it costs least (layout), and narrow columns are coded together (sets).
+// rather than photographed, extents also end where that costs least (layout).
 //
 // The tables come from the photos alone, never from the frames asked for, and a state's bits from the tables and the
 // photos alone. All of it is done in whole numbers. So a frame has the same bytes in a preview, a shard and a
@@ -106,7 +106,7 @@ func New(ctx context.Context, source Source, options Options) (*Coder, error) {
 	if err != nil {
 		return nil, err
 	}
-	c.layout = newLayout(source.Width, source.Height, source.Masks, source.Photos, differ, flat)
+	c.layout = newLayout(source.Width, source.Height, source.Masks, differ, flat)
 	c.memo.init(len(c.layout.sets.members), options.Memory)
 	if err := c.chooseBlocks(ctx); err != nil {
 		return nil, err

@@ -27,14 +27,13 @@ func newTouch(width int, columns []*masks.Mask, d *differences, s *sets) *touch 
 	return &touch{columns: columns, differ: d, sets: s, above: make([]int32, width+1), row: make([]int32, width+1)}
 }
 
-// next is the runs of row y, in which every column is taken for the whole set that it is of. It holds until the next
-// call.
-func (t *touch) next(y int, of []int32) []run {
+// next is the runs of row y. It holds until the next call.
+func (t *touch) next(y int) []run {
 	t.above, t.row = t.row, t.above
 	clear(t.row)
 	differ := t.differ.row(y)
 	for i, m := range t.columns {
-		own := of[i]
+		own := t.sets.number([]int{i})
 		left := m.Rect.Min.X
 		row := t.row[1:][left:]
 		from, to := int32(static), own // the last union: neighbours mostly have the same

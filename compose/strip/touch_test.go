@@ -48,56 +48,19 @@ func TestRunsAreThoseOfEachPixelByItself(t *testing.T) {
 		}
 		sets := newSets()
 		touched := newTouch(width, columns, differ, sets)
-		of := sets.alone(len(columns))
-		if random.IntN(2) == 0 {
-			of = sets.together(columns, 1+random.IntN(manyStates))
-		}
 		for y := range height {
-			runs := touched.next(y, of)
+			runs := touched.next(y)
 			if last := len(runs) - 1; last < 0 || runs[last].end != width {
 				t.Fatalf("runs %v of a row of %d pixels", runs, width)
 			}
 			for x := range width {
 				want := slices.Concat(shown(x, y), shown(x-1, y), shown(x, y-1), shown(x-1, y-1))
-				for _, column := range want {
-					want = append(want, sets.members[of[column]]...)
-				}
 				slices.Sort(want)
 				want = slices.Compact(want)
 				at := slices.IndexFunc(runs, func(r run) bool { return x < r.end })
 				if got := sets.members[runs[at].set]; !slices.Equal(got, want) {
 					t.Fatalf("pixel (%d, %d) depends on %v, wanted %v", x, y, got, want)
 				}
-			}
-		}
-	}
-}
-
-func TestNarrowColumnsAreCodedTogether(t *testing.T) {
-	at := func(lefts ...int) (columns []*masks.Mask) {
-		for _, left := range lefts {
-			columns = append(columns, whole(image.Rect(left, 0, left+50, 9)))
-		}
-		return columns
-	}
-	for _, test := range []struct {
-		name    string
-		columns []*masks.Mask
-		photos  int
-		want    [][]int // by column
-	}{
-		{"none", nil, 6, nil},
-		{"three of 516 bytes", at(0, 60, 122), 6, [][]int{{0, 1, 2}, {0, 1, 2}, {0, 1, 2}}},
-		{"one pixel more", at(0, 60, 123), 6, [][]int{{0, 1}, {0, 1}, {2}}},
-		{"three of a thousand states", at(0, 60, 120), 10, [][]int{{0, 1, 2}, {0, 1, 2}, {0, 1, 2}}},
-		{"more states", at(0, 60, 120), 11, [][]int{{0, 1}, {0, 1}, {2}}},
-		{"not in order", at(300, 0, 360, 60), 6, [][]int{{0, 2}, {1, 3}, {0, 2}, {1, 3}}},
-		{"overlapping", at(0, 0), 6, [][]int{{0, 1}, {0, 1}}},
-	} {
-		sets := newSets()
-		for i, set := range sets.together(test.columns, test.photos) {
-			if got := sets.members[set]; !slices.Equal(got, test.want[i]) {
-				t.Errorf("%s: column %d is coded with %v, wanted %v", test.name, i, got, test.want[i])
 			}
 		}
 	}
