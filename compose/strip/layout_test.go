@@ -1,7 +1,9 @@
 package strip
 
 import (
+	"context"
 	"math/rand/v2"
+	"slices"
 	"testing"
 )
 
@@ -62,5 +64,70 @@ func TestExtentsOfDrawingsEndWhereNothingIsLeft(t *testing.T) {
 	}
 	if min(whole, short, rows) < 500 {
 		t.Errorf("tried %d extents with nothing left, %d with a rest, %d at a row's end", whole, short, rows)
+	}
+}
+
+// Bytes are in one extent each, of a set with all columns that they depend on, whichever bands are said to be flat. Leads
+// are static, and no extent of the same part reaches into them.
+func TestExtentsHoldEveryByteOnceAndLeadsAreStatic(t *testing.T) {
+	random := rand.New(rand.NewPCG(45, 46))
+	leads := 0
+	for range 200 {
+		s := randomStage(random)
+		c := &Coder{source: s.source(), idle: make(chan *worker, 1)}
+		c.idle <- newWorker(s.Base.Width)
+		differ, err := c.compare(context.Background())
+		if err != nil {
+			t.Fatal(err)
+		}
+		flat := make([]bool, (s.Base.Height+bandRows-1)/bandRows)
+		for i := range flat {
+			flat[i] = random.IntN(4) > 0
+		}
+		l := newLayout(s.Base.Width, s.Base.Height, s.Masks, differ, flat)
+		sets := newSets()
+		touched := newTouch(s.Base.Width, s.Masks, differ, sets)
+		y := 0
+		for _, band := range l.bands {
+			var needs []int32 // by byte: the set that it depends on
+			for ; y < band.top+band.rows; y++ {
+				needs = append(needs, static)
+				for _, run := range touched.next(y) {
+					for len(needs)%l.stride != (3*run.end+1)%l.stride {
+						needs = append(needs, run.set)
+					}
+				}
+			}
+			at, taken, ends := int32(0), make([]int, len(band.parts)), make([]int32, len(band.parts))
+			for _, nth := range band.order {
+				part := &band.parts[nth]
+				e := part.extents[taken[nth]]
+				taken[nth]++
+				if e.from != at || e.to < e.from {
+					t.Fatalf("extent %v follows byte %d", e, at)
+				}
+				if e.lead < 0 || e.lead > near || e.lead > 0 && e.from-e.lead < ends[nth] {
+					t.Fatalf("extent %v leads into one that ends at %d", e, ends[nth])
+				}
+				leads += int(e.lead)
+				for k := e.from - e.lead; k < e.to; k++ {
+					for _, column := range sets.members[needs[k]] {
+						if k < e.from || !slices.Contains(l.sets.members[part.set], column) {
+							t.Fatalf("byte %d of extent %v depends on column %d, its part on %v", k, e, column, l.sets.members[part.set])
+						}
+					}
+				}
+				at, ends[nth] = e.to, e.to
+			}
+			if int(at) != band.rows*l.stride {
+				t.Fatalf("%d rows of %d bytes end at %d", band.rows, l.stride, at)
+			}
+		}
+		if y != s.Base.Height {
+			t.Fatalf("bands end at row %d of %d", y, s.Base.Height)
+		}
+	}
+	if leads < 500 {
+		t.Errorf("only %d bytes led extents", leads)
 	}
 }
