@@ -93,10 +93,7 @@ func newLayout(width, height int, columns []*masks.Mask, d *differences, flat []
 }
 
 func (l *layout) band(top, rows int, flat bool, t *touch) band {
-	segments := segments{stride: int32(l.stride), flat: flat, absorbed: absorbed}
-	if flat {
-		segments.absorbed = absorbedFlat
-	}
+	segments := segments{stride: int32(l.stride), flat: flat}
 	for y := range rows {
 		at := y * l.stride
 		segments.add(static, at, at+1) // the filter's number
@@ -132,17 +129,20 @@ type segment struct {
 
 // segments are the extents of a band in their order.
 type segments struct {
-	list     []segment
-	stride   int32
-	flat     bool
-	absorbed int32
+	list   []segment
+	stride int32
+	flat   bool
 }
 
 // add adds the bytes from from to before to, which follow the last.
 func (s *segments) add(set int32, from, to int) {
 	next := segment{set, extent{from: int32(from), to: int32(to)}}
+	limit := int32(absorbed)
+	if s.flat {
+		limit = absorbedFlat
+	}
 	last := len(s.list) - 1
-	if set != static && last > 0 && s.list[last].set == static && s.list[last].to-s.list[last].from < s.absorbed {
+	if set != static && last > 0 && s.list[last].set == static && s.list[last].to-s.list[last].from < limit {
 		gap := s.list[last].extent
 		last--
 		s.list = s.list[:last+1]

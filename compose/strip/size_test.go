@@ -72,6 +72,7 @@ func TestFramesOfDrawingsStaySmall(t *testing.T) {
 		{640, 360, 4, true, true, 130, 150},
 		{1280, 720, 6, false, false, 135, 150},
 		{1920, 1080, 24, true, false, 155, 165},
+		{1280, 720, 24, true, false, 260, 335}, // each column is narrower than the longest match
 	} {
 		s := drawn(test.width, test.height, test.columns, test.blocks, test.stripes)
 		c := s.coder(t, Options{})

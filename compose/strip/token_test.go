@@ -184,7 +184,7 @@ func (t *table) price(tokens []token) (bits uint32) {
 func TestParsesAreTheCheapestOnes(t *testing.T) {
 	random := rand.New(rand.NewPCG(39, 40))
 	table := newTable(&counts{})
-	matches, near := 0, 0
+	matches, again := 0, 0
 	for range 300 {
 		data := make([]byte, random.IntN(200), 200+parsePad)
 		for i := range data {
@@ -225,7 +225,7 @@ func TestParsesAreTheCheapestOnes(t *testing.T) {
 			hash = binary.LittleEndian.Uint32(data[at:]) << 8 * 0x9e3779b1 >> (32 - tripleBits)
 			if last, ok := triples[hash]; ok && bytes.Equal(data[last:last+3], data[at:at+3]) {
 				offer(3, table.price([]token{match(3, at-last)}))
-				near++
+				again++
 			}
 			triples[hash] = at
 		}
@@ -240,8 +240,8 @@ func TestParsesAreTheCheapestOnes(t *testing.T) {
 		}
 		matches += len(data) - len(tokens)
 	}
-	if matches < 1000 || near < 1000 {
-		t.Errorf("only %d bytes were repeated, %d times three were found", matches, near)
+	if matches < 1000 || again < 1000 {
+		t.Errorf("only %d bytes were repeated, %d times three were found", matches, again)
 	}
 }
 
