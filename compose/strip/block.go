@@ -89,6 +89,12 @@ func newTable(c *counts) *table {
 	return t
 }
 
+// distance is what a match costs beside the price of its length, less what step's token then lacks.
+func (t *table) distance(distance int) step {
+	class, _, _ := distanceSymbol(distance)
+	return step(t.distances[class].count())<<stepShift - step(distance-1)
+}
+
 // header writes what begins a block: whether it is the last, its kind, and its code (3.2.3, 3.2.7).
 func (t *table) header(w *bitWriter, last bool) {
 	if last {

@@ -28,16 +28,19 @@ func (s step) cost() step { return s >> stepShift << stepShift }
 func (s step) token() token { return ^token(s) & (1<<stepShift - 1) }
 
 const (
-	// long is the length from which a match is taken without looking for others inside it. At 32 files of smooth
-	// photographs are some hundredths larger.
+	// long is the length from which a match is taken without looking for others inside it. At 64 files of photographs are
+	// up to one part in a hundred smaller, and a sky takes a tenth longer.
 	long = 64
+	// within is the length of a match inside which matches of less than compared bytes are no more looked for. To look for
+	// them makes files some thousandths smaller, for a twentieth of the time.
+	within = 20
 	// near is the longest distance that costs next to nothing (3.2.5), and holds one pixel.
 	near = 4
 )
 
 // begin takes the filtered bytes of the extents of a part, each after its lead. They have room for parsePad bytes more,
 // which are cleared.
-func (p *parser) begin(data []byte, extents []extent) { p.search.begin(data, extents) }
+func (p *parser) begin(data []byte, extents []extent, flat bool) { p.search.begin(data, extents, flat) }
 
 // parse is the tokens of extent k, until the next call. Extents are parsed from the first on, each once.
 func (p *parser) parse(k int, t *table) []token {
@@ -52,30 +55,51 @@ func (p *parser) parse(k int, t *table) []token {
 	for i := range steps {
 		steps[i] = unreached
 	}
-	literal := step(0) // the way to the place at hand whose last token is a literal
-	before := 0        // length of the match found one place before
+	literal := step(0)       // the way to the place at hand whose last token is a literal
+	length, distance := 0, 0 // of the longest match known that goes on at the place at hand
+	last := uint16(0)        // how far back the same soughtFar bytes began at the place before
 	for from := here.start; from < here.to; {
-		found := p.search.gather(from)
+		count := p.search.gather(from)
 		steps, data := steps[from-here.start:], data[from:]
 		i := 0
-		for i < len(found) {
+		for i < count {
 			best := min(steps[i], literal)
 			steps[i] = best
 			literal = best.cost() + t.singles[data[i]]
-			steps[i+3] = min(steps[i+3], best.cost()+t.triples[p.search.backs[i]])
-			length, distance := 0, 0
-			if found[i] >= leastProposal {
-				length, distance = p.search.offer(found[i], from+i, steps[i:], t)
+			steps[i+3] = min(steps[i+3], best.cost()+t.triples[p.search.triples[i]])
+
+			next, far, found, before := p.search.near[i], p.search.far[i], sought-1, length
+			length = 0
+			if goesOn := next.same >= compared && next.back == last || far == last; goesOn && last != 0 {
+				length = before - 1 // it has been offered, in all its lengths
+			}
+			if next.same < compared {
+				if next.same >= sought && before <= within {
+					p.search.offerShort(next, from+i, steps[i:], t)
+				}
+			} else if next.back != last {
+				n, d := p.search.offerLong(int(next.back), from+i, found, steps[i:], t)
+				if found = max(found, n); n > length {
+					length, distance = n, d
+				}
+			}
+			if far != 0 && far != next.back && far != last {
+				if n, d := p.search.offerLong(int(far), from+i, found, steps[i:], t); n > length {
+					length, distance = n, d
+				}
+			}
+			last = far
+			if length == longest {
+				last = 0
 			}
 			// Where a long match has been found the next place is tried, too, in case a literal and a match that is
 			// near are cheaper than one that is far. Then the search goes on at the match's end.
 			if length < long || before < long && distance > near {
-				before = length
 				i++
 				continue
 			}
-			before = 0
 			i += length
+			length, last = 0, 0
 			literal = unreached
 			p.search.skip(from + i)
 		}

@@ -94,7 +94,7 @@ func (c *Coder) chooseBlocks(ctx context.Context) error {
 	err = c.each(ctx, len(c.blocks), func(w *worker, b int) {
 		c.blocks[b] = middle.block(w, b)
 		middle.render(w, b, 0, c.layout.middle(&c.layout.bands[b]), c.blocks[b].filter)
-		w.count(&seen[b], uint32(max(c.source.Photos, 1)), c.blocks[b].table)
+		w.count(&seen[b], uint32(max(c.source.Photos, 1)), c.blocks[b].table, c.layout.bands[b].flat)
 	})
 	for level := 0; err == nil && level < c.source.Photos && len(c.source.Masks) > 0; level++ {
 		s := sampler{c: c, base: base, photos: make([]*picture.Picture, c.source.Photos), level: level}
@@ -106,7 +106,7 @@ func (c *Coder) chooseBlocks(ctx context.Context) error {
 			rows, weight := c.layout.turn(band, level, c.source.Photos)
 			for i := 1; i < len(band.parts); i++ {
 				s.render(w, b, i, rows, c.blocks[b].filter)
-				w.count(&seen[b], weight, c.blocks[b].table)
+				w.count(&seen[b], weight, c.blocks[b].table, band.flat)
 			}
 		})
 	}
@@ -185,7 +185,7 @@ func (s *sampler) coded(w *worker, b int, as block, rows sample) int64 {
 	var seen counts
 	for i := range s.c.layout.bands[b].parts {
 		s.render(w, b, i, rows, as.filter)
-		w.count(&seen, 1, as.table)
+		w.count(&seen, 1, as.table, s.c.layout.bands[b].flat)
 	}
 	return seen.entropy()
 }
@@ -204,8 +204,8 @@ func firstTable(seen *counts) *table {
 }
 
 // count parses the extents that have been rendered and adds their tokens to seen, each weight times.
-func (w *worker) count(seen *counts, weight uint32, t *table) {
-	w.parser.begin(w.filtered, w.extents)
+func (w *worker) count(seen *counts, weight uint32, t *table, flat bool) {
+	w.parser.begin(w.filtered, w.extents, flat)
 	for k := range w.extents {
 		seen.count(w.parser.parse(k, t), weight)
 	}

@@ -9,50 +9,48 @@ import (
 // Each part of a band is therefore parsed by itself: a match lies within one extent, and what it repeats
 // lies within one extent of the same part, this one or an earlier one, and its lead. Its distance counts all bytes between.
 
-// search finds matches. It looks at the last two places where the same four bytes began, and proposes the one where
-// most of the bytes that follow are the same, too. Beside these it proposes to repeat three bytes, but only from the last
+// search finds matches. At each place it looks at two earlier ones: the last at which the same four bytes began, which is near,
+// but repeats little more, and the last at which the same fourteen began. In a sky, where four bytes are the same almost
+// everywhere, only the second finds what is long. Beside these it proposes to repeat three bytes, but only from the last
 // place where they began, and only from near: that makes files of photographs one to three parts in a hundred smaller, and
-// the first frame takes a twentieth longer. The last four places instead of two would make them one to four thousandths
-// smaller, for as much.
+// the first frame takes a twentieth longer.
 //
-// A processor waits for memory twice at each place, for the list of the earlier ones and for their bytes, and guesses
+// A processor waits for memory twice at each place, for the earlier ones and for their bytes, and guesses
 // badly what it will find there. So this is done for many places at once without a decision, that all the
 // waiting is done together; only then is each place decided on.
 type search struct {
-	data    []byte                // of all extents, each after its lead, and parsePad bytes after them
-	places  []place               // by extent
-	of      []int32               // by block of 1<<blockBits bytes of data: the extent of its first byte
-	latest  [1 << hashBits]uint32 // by hash: the low 16 bits of the last two places in data, the last one lowest
-	here    place                 // the extent at hand
-	to      int                   // the places before it are known
-	lists   [ahead]uint32         // of latest, by place
-	found   [ahead]proposal
-	triples [1 << tripleBits]uint16 // by hash of three bytes: the low 16 bits of the last place in data
-	backs   [ahead]uint16           // by place: how far back the same three bytes began; 0 if not in the extent and near
+	data   []byte  // of all extents, each after its lead, and parsePad bytes after them
+	places []place // by extent
+	of     []int32 // by block of 1<<blockBits bytes of data: the extent of its first byte
+	flat   bool
+	here   place // the extent at hand
+	to     int   // the places before it are known
+
+	// By hash of four, fourteen and three bytes: the low 16 bits of the last place in data.
+	latest, latestFar [1 << hashBits]uint16
+	latestTriple      [1 << tripleBits]uint16
+
+	// By place from which was gathered:
+	before, beforeFar [ahead]uint16
+	near              [ahead]proposal
+	far               [ahead]uint16 // how far back the same soughtFar bytes began; 0 if they did not
+	triples           [ahead]uint16 // how far back the same three bytes began; 0 if not in the extent and near
 }
 
 // place is where an extent lies in data: its lead from from on, itself from start to before to; and how much further on
 // in the band it lies.
 type place struct{ from, start, to, shift int }
 
-// proposal is what may be repeated at one place: how many bytes are the same, at most compared of them, in 65536ths,
-// less how far back in data their source lies, 1 to window. So the greatest is the one with the most bytes, and of
-// those with as many the latest.
-type proposal int32
-
-func newProposal(same, back int) proposal { return proposal(same<<16 - back) }
-
-// parts is the reverse of newProposal.
-func (p proposal) parts() (same, back int) {
-	same = int(p+window) >> 16
-	return same, same<<16 - int(p)
-}
+// proposal is what may be repeated at one place: how many bytes are the same, at most compared of them, and how far
+// back in data their source lies, 1 to window.
+type proposal struct{ same, back uint16 }
 
 const (
-	hashBits  = 15
+	hashBits  = 13
 	sought    = 4 // bytes that are hashed; none of them lies past the extent
+	soughtFar = 14
 	compared  = 8
-	parsePad  = compared
+	parsePad  = 2 * compared
 	blockBits = 6
 	ahead     = 64
 
@@ -60,12 +58,11 @@ const (
 	nearTriple = 512 // the longest distance of a match of three bytes; longer ones gain a thousandth
 )
 
-// leastProposal is one of sought bytes from as far back as can be.
-const leastProposal = proposal(sought<<16 - window)
-
-func (s *search) begin(data []byte, extents []extent) {
+func (s *search) begin(data []byte, extents []extent, flat bool) {
+	s.flat = flat
 	clear(s.latest[:])
-	clear(s.triples[:])
+	clear(s.latestFar[:])
+	clear(s.latestTriple[:])
 	s.data, s.places = data[:len(data)+parsePad], s.places[:0]
 	clear(s.data[len(data):])
 	s.of = s.of[:0]
@@ -89,45 +86,53 @@ func (s *search) enter(k int) {
 	s.to = s.here.start
 }
 
-// gather is what may be repeated at the next places, the first of them being from; less than leastProposal where
-// there is nothing. For three bytes s.backs tells.
-func (s *search) gather(from int) []proposal {
+// gather finds what may be repeated at the next places, the first of them being from, and tells their number.
+func (s *search) gather(from int) int {
 	s.to = min(from+ahead, s.here.to)
-	found := s.found[:s.to-from]
-	clear(found)
-	clear(s.backs[:])
+	clear(s.near[:])
+	clear(s.far[:])
+	clear(s.triples[:])
 	count := min(s.to, s.here.to-sought+1) - from
 	if count <= 0 {
-		return found
+		return s.to - from
 	}
 	data := s.data[from:]
-	lists := s.lists[:count]
-	for i := range lists {
-		value := binary.LittleEndian.Uint32(data[i : i+4])
-		lists[i] = s.note(from+i, value)
-		s.backs[i] = s.noteTriple(from+i, value)
+	before, beforeFar, near, far := s.before[:count], s.beforeFar[:count], s.near[:count], s.far[:count]
+	for i := range before {
+		value, rest := wide(data[i:])
+		before[i], beforeFar[i], s.triples[i] = s.note(from+i, value, rest)
 	}
 	first := 0
 	if from == 0 {
 		first = 1 // there is nothing before
 	}
 	for i := first; i < count; i++ {
-		at, list := from+i, lists[i]
-		value := binary.LittleEndian.Uint64(data[i : i+compared])
-		found[i] = max(propose(s.data, value, at, uint16(list)), propose(s.data, value, at, uint16(list>>16)))
-		s.backs[i] = s.triple(uint32(value), at, s.backs[i])
+		at := from + i
+		value, rest := wide(data[i:])
+		back := lookBack(at, before[i])
+		differ := binary.LittleEndian.Uint64(s.data[at-back:]) ^ value
+		near[i] = proposal{uint16(bits.TrailingZeros64(differ) / 8), uint16(back)}
+		back = lookBack(at, beforeFar[i])
+		if there, more := wide(s.data[at-back:]); (there^value)|(more^rest) != 0 {
+			back = 0
+		}
+		far[i] = uint16(back)
+		s.triples[i] = s.triple(uint32(value), at, s.triples[i])
 	}
-	return found
+	if s.flat {
+		clear(far)
+	}
+	return s.to - from
 }
 
-// propose proposes an earlier place for at, value being the bytes there. It is known by its low bits alone, and
-// taken to lie within the window. Where it does not, or is none, some other place stands for it.
-func propose(data []byte, value uint64, at int, earlier uint16) proposal {
-	back := int((uint16(at-1)-earlier)%window) + 1
-	source := at - back
-	differ := binary.LittleEndian.Uint64(data[source:source+compared]) ^ value
-	return newProposal(bits.TrailingZeros64(differ)/8, back)
+// wide is the first compared bytes of data, and as many of which the last is the last of soughtFar.
+func wide(data []byte) (value, rest uint64) {
+	return binary.LittleEndian.Uint64(data), binary.LittleEndian.Uint64(data[soughtFar-compared:])
 }
+
+// lookBack is how far back from a place an earlier one lies, of which the low bits are known alone. It is taken to
+// lie within the window. Where it does not, or is none, some other place stands for it.
+func lookBack(at int, earlier uint16) int { return int((uint16(at-1)-earlier)%window) + 1 }
 
 // triple is back if the three lowest bytes of value, which are those at a place, begin as far before it in the extent and
 // near, and else 0.
@@ -140,66 +145,73 @@ func (s *search) triple(value uint32, at int, back uint16) uint16 {
 	return back
 }
 
-// note makes the bytes at a place known, value being the first four. It returns the list of the latest places where they
-// occurred before.
-func (s *search) note(at int, value uint32) uint32 {
-	latest := &s.latest[value*0x9e3779b1>>(32-hashBits)] // 2^32 divided by the golden ratio
-	sources := *latest
-	*latest = sources<<16 | uint32(uint16(at))
-	return sources
+// note makes the bytes at a place known, which are those of wide. It returns the last places where four and fourteen
+// of them occurred before, and how far back the last place is where three did.
+func (s *search) note(at int, value, rest uint64) (before, beforeFar, triple uint16) {
+	latest := &s.latest[hash(uint32(value), hashBits)]
+	latestFar := &s.latestFar[hashWide(value, rest)]
+	latestTriple := &s.latestTriple[hash(uint32(value)<<8, tripleBits)]
+	before, beforeFar, triple = *latest, *latestFar, uint16(at)-*latestTriple
+	*latest, *latestFar, *latestTriple = uint16(at), uint16(at), uint16(at)
+	return before, beforeFar, triple
 }
 
-// noteTriple does the same for the first three of them. It returns how far back the last place with the same hash is.
-func (s *search) noteTriple(at int, value uint32) uint16 {
-	latest := &s.triples[value<<8*0x9e3779b1>>(32-tripleBits)]
-	back := uint16(at) - *latest
-	*latest = uint16(at)
-	return back
+// hash and hashWide multiply by odd numbers whose bits look like chance, as 2^32 and 2^64 divided by the golden ratio do.
+func hash(value uint32, bits uint) uint32 { return value * 0x9e3779b1 >> (32 - bits) }
+
+func hashWide(value, rest uint64) uint64 {
+	return (value*0x9e3779b97f4a7c15 + rest*0xc2b2ae3d27d4eb4f) >> (64 - hashBits)
 }
 
 // skip goes to a place, a match having been taken that ends there.
 func (s *search) skip(to int) {
 	for at := max(s.to, to-near); at < min(to, s.here.to-sought+1); at++ {
-		value := binary.LittleEndian.Uint32(s.data[at:])
-		s.note(at, value)
-		s.noteTriple(at, value)
+		value, rest := wide(s.data[at:])
+		s.note(at, value, rest)
 	}
 }
 
-// offer offers a match to the steps from the place at on, in all its lengths. It returns the longest one; a length
-// below sought means that what was proposed lies too far back, or crosses the end of an extent.
-func (s *search) offer(p proposal, at int, steps []step, t *table) (length, distance int) {
-	length, distance = p.parts()
-	source := at - distance
-	there := &s.here
-	if source < s.here.from {
-		there = s.extent(source)
-	}
-	distance += s.here.shift - there.shift
+// offerShort offers a match of less than compared bytes to the steps from the place at on, in all its lengths.
+func (s *search) offerShort(p proposal, at int, steps []step, t *table) {
+	distance, room := s.source(at, int(p.back))
 	if distance > window {
-		return 0, 0
+		return
 	}
-	room := min(s.here.to-at, there.to-source, longest)
-	if length < compared {
-		length = min(length, room)
-	} else {
-		length = equal(s.data[source:], s.data[at:], room)
-	}
-	class, _, _ := distanceSymbol(distance)
-	cost := steps[0].cost() + step(t.distances[class].count())<<stepShift - step(distance-1)
-	if length >= compared {
-		prices := t.prices[sought : length+1]
-		for i, reached := range steps[sought : length+1] {
-			steps[sought+i] = min(reached, cost+prices[i])
-		}
-		return length, distance
-	}
+	length := min(int(p.same), room)
 	// Most matches are short, and how short can not be guessed: all lengths are tried, those that are too long in vain.
+	cost := steps[0].cost() + t.distance(distance)
 	reached, prices := (*[compared]step)(steps), (*[compared]step)(t.prices[:])
 	for n := sought; n < compared; n++ {
 		reached[n] = min(reached[n], cost+prices[n]|step((length-n)>>63))
 	}
+}
+
+// offerLong does the same for a match of compared bytes or more, but in all lengths above least, and tells what was
+// offered. The length is 0 where nothing was: what lies back is too far away, or it is no longer.
+func (s *search) offerLong(back, at, least int, steps []step, t *table) (length, distance int) {
+	distance, room := s.source(at, back)
+	if distance > window {
+		return 0, 0
+	}
+	length = equal(s.data[at-back:], s.data[at:], room)
+	if length <= least {
+		return 0, 0
+	}
+	cost := steps[0].cost() + t.distance(distance)
+	reached, prices := steps[least+1:length+1], t.prices[least+1:length+1]
+	for i, price := range prices[:len(reached)] {
+		reached[i] = min(reached[i], cost+price)
+	}
 	return length, distance
+}
+
+// source is the distance in the band to what lies back before a place of data, and how much of it can be repeated.
+func (s *search) source(at, back int) (distance, room int) {
+	there := &s.here
+	if at-back < s.here.from {
+		there = s.extent(at - back)
+	}
+	return back + s.here.shift - there.shift, min(s.here.to-at, there.to-(at-back), longest)
 }
 
 // extent is the extent in which a place of data lies.

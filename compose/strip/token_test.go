@@ -133,7 +133,7 @@ func TestParsedExtentsStandForTheirBytesAndKeepToThePart(t *testing.T) {
 			data = append(data, band[from-lead:]...)
 		}
 		var p parser
-		p.begin(append(make([]byte, 0, len(data)+parsePad), data...), extents)
+		p.begin(append(make([]byte, 0, len(data)+parsePad), data...), extents, round%2 == 0)
 		table := newTable(&counts{})
 		matches := 0
 		for k, e := range extents {
@@ -178,70 +178,111 @@ func (t *table) price(tokens []token) (bits uint32) {
 	return bits
 }
 
-// The slow twin of a parse: at each place all lengths of what one of the last two places with the same hash begins, the one
-// with the most bytes of the next eight, looked at byte by byte; and three bytes of the last place with the same hash of three. In
-// the table a longer distance is never cheaper, and no match is long enough to be taken at once.
+// The slow twin of a parse: at each place all lengths of what the last place with the same hash of four bytes begins, and all
+// longer ones of the last place with the same fourteen, looked at byte by byte; and three bytes of the last place with the same
+// hash of three. Left out is what goes on from the place before, and what is short inside a match. In the table a longer
+// distance is never cheaper, and no match is long enough to be taken at once.
 func TestParsesAreTheCheapestOnes(t *testing.T) {
 	random := rand.New(rand.NewPCG(39, 40))
 	table := newTable(&counts{})
-	matches, again := 0, 0
-	for range 300 {
+	repeated, triples, far, onward, inside := 0, 0, 0, 0, 0
+	for range 600 {
 		data := make([]byte, random.IntN(200), 200+parsePad)
 		for i := range data {
 			data[i] = uint8(random.IntN(3) * random.IntN(3))
+		}
+		for range random.IntN(4) { // longer repetitions than chance makes
+			if n := min(len(data), soughtFar+random.IntN(30)); n > soughtFar {
+				from, to := random.IntN(len(data)-n+1), random.IntN(len(data)-n+1)
+				copy(data[to:to+n], data[from:])
+			}
+		}
+		padded := append(slices.Clone(data), make([]byte, parsePad)...)
+		same := func(a, b, most int) (n int) {
+			for n < most && max(a, b)+n < len(padded) && padded[a+n] == padded[b+n] {
+				n++
+			}
+			return n
 		}
 		least := make([]uint32, len(data)+1)
 		for i := range data {
 			least[i+1] = math.MaxUint32
 		}
-		places, triples := map[uint32][]int{}, map[uint32]int{}
+		lastFour, lastFourteen, lastThree := map[uint32]int{}, map[uint64]int{}, map[uint32]int{}
+		known, before, last := 0, 0, 0
 		tooLong := false
 		for at := range data {
 			offer := func(n int, bits uint32) { least[at+n] = min(least[at+n], least[at]+bits) }
+			offerAll := func(back, from, to int) {
+				for n := from; n <= to; n++ {
+					offer(n, table.price([]token{match(n, back)}))
+				}
+			}
 			offer(1, table.literals[data[at]].count())
 			if at+sought > len(data) {
 				continue
 			}
-			hash := binary.LittleEndian.Uint32(data[at:]) * 0x9e3779b1 >> (32 - hashBits)
-			earlier := places[hash]
-			best, bestSame := 0, 0
-			for _, source := range earlier[max(0, len(earlier)-2):] {
-				padded := append(slices.Clone(data), make([]byte, compared)...)
-				same := 0
-				for same < compared && padded[source+same] == padded[at+same] {
-					same++
-				}
-				if same >= bestSame {
-					best, bestSame = source, same
-				}
+			back, begins := 0, 0
+			four := hash(binary.LittleEndian.Uint32(data[at:]), hashBits)
+			if source, ok := lastFour[four]; ok {
+				back, begins = at-source, same(source, at, compared)
 			}
-			for n := 1; bestSame > 0 && at+n <= len(data) && data[best+n-1] == data[at+n-1]; n++ {
-				if n >= sought {
-					offer(n, table.price([]token{match(n, at-best)}))
-				}
-				tooLong = tooLong || n >= long
+			lastFour[four] = at
+			farBack, wideHash := 0, hashWide(wide(padded[at:]))
+			if source, ok := lastFourteen[wideHash]; ok && same(source, at, soughtFar) == soughtFar {
+				farBack = at - source
 			}
-			places[hash] = append(earlier, at)
-			hash = binary.LittleEndian.Uint32(data[at:]) << 8 * 0x9e3779b1 >> (32 - tripleBits)
-			if last, ok := triples[hash]; ok && bytes.Equal(data[last:last+3], data[at:at+3]) {
-				offer(3, table.price([]token{match(3, at-last)}))
-				again++
+			lastFourteen[wideHash] = at
+
+			before, known = known, 0
+			if last != 0 && (begins == compared && back == last || farBack == last) {
+				known = before - 1
+				onward++
 			}
-			triples[hash] = at
+			found := sought - 1
+			if begins == compared && back != last {
+				found = same(at-back, at, len(data)-at)
+				offerAll(back, sought, found)
+				found = max(found, sought-1)
+				known = max(known, found)
+			} else if begins < compared && before <= within {
+				offerAll(back, sought, min(begins, len(data)-at))
+			} else if begins >= sought && begins < compared {
+				inside++
+			}
+			if farBack != 0 && farBack != back && farBack != last {
+				n := same(at-farBack, at, len(data)-at)
+				offerAll(farBack, found+1, n)
+				known = max(known, n)
+				far++
+			}
+			last = farBack
+			tooLong = tooLong || known >= long
+
+			three := hash(binary.LittleEndian.Uint32(data[at:])<<8, tripleBits)
+			if source, ok := lastThree[three]; ok && bytes.Equal(data[source:source+3], data[at:at+3]) {
+				offer(3, table.price([]token{match(3, at-source)}))
+				triples++
+			}
+			lastThree[three] = at
 		}
 		if tooLong {
 			continue
 		}
 		var p parser
-		p.begin(data, []extent{{to: int32(len(data))}})
+		p.begin(data, []extent{{to: int32(len(data))}}, false)
 		tokens := p.parse(0, table)
 		if bits := table.price(tokens); bits != least[len(data)] {
 			t.Fatalf("%v takes %d bits as %x; the cheapest way takes %d", data, bits, tokens, least[len(data)])
 		}
-		matches += len(data) - len(tokens)
+		repeated += len(data) - len(tokens)
 	}
-	if matches < 1000 || again < 1000 {
-		t.Errorf("only %d bytes were repeated, %d times three were found", matches, again)
+	for _, n := range []int{repeated, triples, far, onward, inside} {
+		if n < 100 {
+			t.Errorf("tried too seldom: %d bytes repeated, %d times three, %d from far, %d going on, %d left out inside",
+				repeated, triples, far, onward, inside)
+			break
+		}
 	}
 }
 
@@ -263,7 +304,7 @@ func TestWhatLiesAfterAPartDecidesNothing(t *testing.T) {
 				buffer[:cap(buffer)][len(data)+i] = rest % 2 << (rest / 2 * uint8(i%2))
 			}
 			var p parser
-			p.begin(buffer, extents)
+			p.begin(buffer, extents, false)
 			tokens := slices.Clone(p.parse(0, table))
 			if rest == 0 {
 				first = tokens
