@@ -3,87 +3,31 @@ package strip
 import (
 	"bytes"
 	"context"
-
-	"colonnade/compose/picture"
+	"slices"
 )
 
-// differences marks the pixels at which some photo differs from the base plate. At all others it does not matter
-// which photo a column shows: a drawn scene has many of them, a photographed one hardly any.
-type differences struct {
-	words int      // of 64 pixels, in a row
-	marks []uint64 // row by row, the leftmost pixel lowest
+// texture is what the base plate is like in some rows.
+type texture uint8
+
+const (
+	texturePhoto   texture = iota
+	textureFlat            // drawn: most pixels are like the one to their left
+	textureUpright         // drawn: most are like the one above
+)
+
+// allows tells whether rows may have a filter: upright ones only one that leaves 0 of a pixel that, together with the one to
+// its left, is like the one above.
+func (t texture) allows(filter int) bool {
+	return t != textureUpright || filter == filterUp || filter == filterPaeth
 }
 
-func newDifferences(width, height int) *differences {
-	words := (width + 63) / 64
-	return &differences{words, make([]uint64, words*height)}
-}
-
-// row is the marks of row y.
-func (d *differences) row(y int) []uint64 { return d.marks[y*d.words:][:d.words] }
-
-// mark marks the pixels of row y, from first to before last, at which photo differs from base, and may mark
-// some more to both sides that do.
-func (d *differences) mark(base, photo *picture.Picture, y, first, last int) {
-	b, p := base.Row(y), photo.Row(y)
-	marks := d.row(y)
-	for word := first / 64; word < (last+63)/64; word++ {
-		if marks[word] == ^uint64(0) {
-			continue
-		}
-		from, to := 3*64*word, min(3*64*(word+1), len(b))
-		b, p := b[from:to], p[from:to]
-		if bytes.Equal(b, p) {
-			continue
-		}
-		for i := 0; i < len(b); i += 3 {
-			if b[i] != p[i] || b[i+1] != p[i+1] || b[i+2] != p[i+2] {
-				marks[word] |= 1 << (i / 3)
-			}
-		}
-	}
-}
-
-// compare finds the pixels under masks at which photos differ from the base plate.
-func (c *Coder) compare(ctx context.Context) (*differences, error) {
-	s := &c.source
-	d := newDifferences(s.Width, s.Height)
-	if len(s.Masks) == 0 {
-		return d, nil
-	}
-	base, err := s.base()
-	if err != nil {
-		return nil, err
-	}
-	for level := range s.Photos {
-		photo, err := s.photo(level)
-		if err != nil {
-			return nil, err
-		}
-		err = c.each(ctx, (s.Height+bandRows-1)/bandRows, func(_ *worker, b int) {
-			for y := b * bandRows; y < min(s.Height, (b+1)*bandRows); y++ {
-				for _, m := range s.Masks {
-					if m.Row(y) != nil {
-						d.mark(base, photo, y, m.Rect.Min.X, m.Rect.Max.X)
-					}
-				}
-			}
-		})
-		if err != nil {
-			return nil, err
-		}
-	}
-	return d, nil
-}
-
-// flat tells of each bandRows rows whether the base plate is drawn there rather than photographed: at least seven
-// pixels in eight are like the one to their left, or seven in eight like the one above. One row in four is looked at.
-func (c *Coder) flat(ctx context.Context) ([]bool, error) {
+// textures is that of each bandRows rows. Most means seven in eight. One row in four is looked at.
+func (c *Coder) textures(ctx context.Context) ([]texture, error) {
 	base, err := c.source.base()
 	if err != nil {
 		return nil, err
 	}
-	bands := make([]bool, (base.Height+bandRows-1)/bandRows)
+	bands := make([]texture, (base.Height+bandRows-1)/bandRows)
 	err = c.each(ctx, len(bands), func(_ *worker, b int) {
 		left, above, all := 0, 0, 0
 		for y := b * bandRows; y < min(base.Height, (b+1)*bandRows); y += 4 {
@@ -94,7 +38,12 @@ func (c *Coder) flat(ctx context.Context) ([]bool, error) {
 			}
 			all += base.Width
 		}
-		bands[b] = 8*max(left, above) >= 7*all
+		switch {
+		case 8*above >= 7*all:
+			bands[b] = textureUpright
+		case 8*left >= 7*all:
+			bands[b] = textureFlat
+		}
 	})
 	return bands, err
 }
@@ -108,4 +57,102 @@ func alike(a, b []byte) int {
 		}
 	}
 	return same
+}
+
+// differences marks pixels, row by row, 64 in a word, the leftmost lowest.
+type differences struct {
+	words    int       // of a row
+	textures []texture // by bandRows rows
+	// The pixels at which some photo differs from the base plate. At all others it does not matter which photo a
+	// column shows: a drawn scene has many of them, a photographed one hardly any.
+	fromBase []uint64
+	// The pixels at which the base plate, a photo or a mask is not what it is one pixel above: in upright rows.
+	fromAbove []uint64
+}
+
+func newDifferences(width, height int, textures []texture) *differences {
+	words := (width + 63) / 64
+	d := &differences{words: words, textures: textures, fromBase: make([]uint64, words*height)}
+	if slices.Contains(textures, textureUpright) {
+		d.fromAbove = make([]uint64, words*height)
+	}
+	return d
+}
+
+// row is the part of marks that tells of row y.
+func (d *differences) row(marks []uint64, y int) []uint64 { return marks[y*d.words:][:d.words] }
+
+// upright tells whether fromAbove tells of row y.
+func (d *differences) upright(y int) bool { return y > 0 && d.textures[y/bandRows] == textureUpright }
+
+// mark marks the pixels from first to before last at which two rows of pixels differ, and may mark some more to both sides
+// that do.
+func mark(marks []uint64, a, b []byte, first, last int) {
+	for word := first / 64; word < (last+63)/64; word++ {
+		if marks[word] == ^uint64(0) {
+			continue
+		}
+		from, to := 3*64*word, min(3*64*(word+1), len(a))
+		a, b := a[from:to], b[from:to]
+		if bytes.Equal(a, b) {
+			continue
+		}
+		for i := 0; i < len(a); i += 3 {
+			if a[i] != b[i] || a[i+1] != b[i+1] || a[i+2] != b[i+2] {
+				marks[word] |= 1 << (i / 3)
+			}
+		}
+	}
+}
+
+// compare finds the pixels under masks at which photos differ from the base plate, and those that are like the one above.
+func (c *Coder) compare(ctx context.Context, textures []texture) (*differences, error) {
+	s := &c.source
+	d := newDifferences(s.Width, s.Height, textures)
+	if len(s.Masks) == 0 {
+		return d, nil
+	}
+	base, err := s.base()
+	if err != nil {
+		return nil, err
+	}
+	rows := func(do func(y int)) error {
+		return c.each(ctx, len(textures), func(_ *worker, b int) {
+			for y := b * bandRows; y < min(s.Height, (b+1)*bandRows); y++ {
+				do(y)
+			}
+		})
+	}
+	err = rows(func(y int) {
+		if !d.upright(y) {
+			return
+		}
+		marks := d.row(d.fromAbove, y)
+		mark(marks, base.Row(y), base.Row(y-1), 0, s.Width)
+		for _, m := range s.Masks {
+			for x := m.Rect.Min.X; x < m.Rect.Max.X; x++ {
+				if m.At(x, y) != m.At(x, y-1) {
+					marks[x/64] |= 1 << (x % 64)
+				}
+			}
+		}
+	})
+	for level := 0; err == nil && level < s.Photos; level++ {
+		photo, failed := s.photo(level)
+		if failed != nil {
+			return nil, failed
+		}
+		err = rows(func(y int) {
+			for _, m := range s.Masks {
+				if m.Row(y) == nil {
+					continue
+				}
+				mark(d.row(d.fromBase, y), base.Row(y), photo.Row(y), m.Rect.Min.X, m.Rect.Max.X)
+				if d.upright(y) {
+					mark(d.row(d.fromAbove, y), photo.Row(y), photo.Row(y-1), m.Rect.Min.X, m.Rect.Max.X)
+				}
+			}
+		})
+	}
+	return d, err
 }

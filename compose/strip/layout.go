@@ -42,10 +42,12 @@ type part struct {
 // header goes before the one and its end after the other.
 type band struct {
 	top, rows int
-	flat      bool   // the base plate is drawn there rather than photographed
+	texture   texture
 	parts     []part // parts[0] is the static one
 	order     []int32
 }
+
+func (b *band) flat() bool { return b.texture != texturePhoto }
 
 // layout says which columns decide each byte of the filtered picture.
 type layout struct {
@@ -59,17 +61,18 @@ type layout struct {
 	extents       int     // of all bands
 }
 
-// newLayout finds the sets for columns with these masks, in the order in which they are laid. flat is by bandRows rows.
-func newLayout(width, height int, columns []*masks.Mask, d *differences, flat []bool) *layout {
+// newLayout finds the sets for columns with these masks, in the order in which they are laid.
+func newLayout(width, height int, columns []*masks.Mask, d *differences) *layout {
 	l := &layout{width: width, height: height, stride: 3*width + 1, sets: newSets()}
 	t := newTouch(width, columns, d, l.sets)
+	textures := d.textures
 	for top := 0; top < height; {
-		rows := bandRows
-		for flat[top/bandRows] && rows < flatRows && rows*l.stride < flatBytes && top+rows < height && flat[(top+rows)/bandRows] {
+		rows, kind := bandRows, textures[top/bandRows]
+		for kind != texturePhoto && rows < flatRows && rows*l.stride < flatBytes && top+rows < height && textures[(top+rows)/bandRows] == kind {
 			rows += bandRows
 		}
 		rows = min(rows, height-top)
-		l.bands = append(l.bands, l.band(top, rows, flat[top/bandRows], t))
+		l.bands = append(l.bands, l.band(top, rows, kind, t))
 		top += rows
 	}
 	l.parts, l.bytes = make([]int, len(l.sets.members)), make([]int64, len(l.sets.members))
@@ -92,8 +95,8 @@ func newLayout(width, height int, columns []*masks.Mask, d *differences, flat []
 	return l
 }
 
-func (l *layout) band(top, rows int, flat bool, t *touch) band {
-	segments := segments{stride: int32(l.stride), flat: flat}
+func (l *layout) band(top, rows int, texture texture, t *touch) band {
+	segments := segments{stride: int32(l.stride), flat: texture != texturePhoto}
 	for y := range rows {
 		at := y * l.stride
 		segments.add(static, at, at+1) // the filter's number
@@ -106,7 +109,7 @@ func (l *layout) band(top, rows int, flat bool, t *touch) band {
 	}
 	segments.add(static, rows*l.stride, rows*l.stride)
 
-	b := band{top: top, rows: rows, flat: flat}
+	b := band{top: top, rows: rows, texture: texture}
 	index := map[int32]int32{}
 	for _, s := range segments.list {
 		i, ok := index[s.set]

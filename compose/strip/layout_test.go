@@ -67,7 +67,7 @@ func TestExtentsOfDrawingsEndWhereNothingIsLeft(t *testing.T) {
 	}
 }
 
-// Bytes are in one extent each, of a set with all columns that they depend on, whichever bands are said to be flat. Leads
+// Bytes are in one extent each, of a set with all columns that they depend on, whatever texture is said to be where. Leads
 // are static, and no extent of the same part reaches into them.
 func TestExtentsHoldEveryByteOnceAndLeadsAreStatic(t *testing.T) {
 	random := rand.New(rand.NewPCG(45, 46))
@@ -76,15 +76,15 @@ func TestExtentsHoldEveryByteOnceAndLeadsAreStatic(t *testing.T) {
 		s := randomStage(random)
 		c := &Coder{source: s.source(), idle: make(chan *worker, 1)}
 		c.idle <- newWorker(s.Base.Width)
-		differ, err := c.compare(context.Background())
+		textures := make([]texture, (s.Base.Height+bandRows-1)/bandRows)
+		for i := range textures {
+			textures[i] = texture(random.IntN(3))
+		}
+		differ, err := c.compare(context.Background(), textures)
 		if err != nil {
 			t.Fatal(err)
 		}
-		flat := make([]bool, (s.Base.Height+bandRows-1)/bandRows)
-		for i := range flat {
-			flat[i] = random.IntN(4) > 0
-		}
-		l := newLayout(s.Base.Width, s.Base.Height, s.Masks, differ, flat)
+		l := newLayout(s.Base.Width, s.Base.Height, s.Masks, differ)
 		sets := newSets()
 		touched := newTouch(s.Base.Width, s.Masks, differ, sets)
 		y := 0

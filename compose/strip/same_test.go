@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"hash/adler32"
+	"image"
 	"math/rand/v2"
 	"slices"
 	"strings"
@@ -14,6 +15,7 @@ import (
 	"colonnade/analyze/levels"
 	"colonnade/compose/light"
 	"colonnade/compose/picture"
+	"colonnade/masks"
 )
 
 // overlapping is a small photographed stage whose columns overlap in their feathers.
@@ -332,4 +334,52 @@ func TestPixelsAtWhichAllPhotosAgreeDependOnNothing(t *testing.T) {
 	}
 	s.check(t, c, []levels.Level{1000})
 	s.check(t, c, []levels.Level{250})
+}
+
+// In a drawing only the rows in which an object begins or ends depend on a column whose mask is upright, and those
+// in which the mask begins and ends.
+func TestPixelsThatAreLikeTheOnesAboveDependOnNothing(t *testing.T) {
+	const width, height = 120, 90
+	base := picture.New(width, height)
+	for i := range base.Pix {
+		base.Pix[i] = 200
+	}
+	photo := picture.New(width, height)
+	copy(photo.Pix, base.Pix)
+	for y := 20; y < 70; y++ {
+		for x := 3 * 40; x < 3*80; x++ {
+			photo.Row(y)[x] = 80
+		}
+	}
+	side := filled(image.Rect(30, 10, 90, 80), func(x, _ int) uint16 { return uint16(min(x-29, 90-x) * masks.Full / 30) })
+	s := newStage(base, []*picture.Picture{base, photo}, []*masks.Mask{side}, light.SRGB())
+	c := s.coder(t, Options{})
+	textures, err := c.textures(context.Background())
+	if err != nil {
+		t.Fatal(err)
+	}
+	differ, err := c.compare(context.Background(), textures)
+	if err != nil {
+		t.Fatal(err)
+	}
+	depends := 0
+	touched := newTouch(width, s.Masks, differ, newSets())
+	for y := range height {
+		x := 0
+		for _, run := range touched.next(y) {
+			if run.set != static {
+				depends += run.end - x
+				if y != 20 && y != 70 {
+					t.Errorf("row %d: pixels %d to %d depend on the column", y, x, run.end)
+				}
+			}
+			x = run.end
+		}
+	}
+	if depends < 80 || depends > 100 {
+		t.Errorf("%d pixels depend on the column; an object of 40 begins and ends", depends)
+	}
+	for _, level := range []levels.Level{0, 300, 1000} {
+		s.check(t, c, []levels.Level{level})
+	}
 }

@@ -21,7 +21,8 @@
 // or static ones before it, to bytes of the same state (parser). The filter and the table of a band of rows are chosen
 // from a sample of what all photos put there (sample). And extents are few: pixels at which all photos agree depend on
 // nothing (differences), and short static runs are coded along with their neighbours. Where a stage is drawn
-// rather than photographed, extents also end where that costs least (layout).
+// rather than photographed, extents also end where that costs least (layout), and what is in all photos like the pixel
+// above depends on nothing either: only the edges of objects do.
 //
 // The tables come from the photos alone, never from the frames asked for, and a state's bits from the tables and the
 // photos alone. All of it is done in whole numbers. So a frame has the same bytes in a preview, a shard and a
@@ -98,15 +99,15 @@ func New(ctx context.Context, source Source, options Options) (*Coder, error) {
 	for range workers {
 		c.idle <- newWorker(source.Width)
 	}
-	differ, err := c.compare(ctx)
+	textures, err := c.textures(ctx)
 	if err != nil {
 		return nil, err
 	}
-	flat, err := c.flat(ctx)
+	differ, err := c.compare(ctx, textures)
 	if err != nil {
 		return nil, err
 	}
-	c.layout = newLayout(source.Width, source.Height, source.Masks, differ, flat)
+	c.layout = newLayout(source.Width, source.Height, source.Masks, differ)
 	c.memo.init(len(c.layout.sets.members), options.Memory)
 	if err := c.chooseBlocks(ctx); err != nil {
 		return nil, err

@@ -15,6 +15,7 @@ type touch struct {
 	above   []int32 // sets of the pixels in the row above, the border left of the picture first
 	row     []int32
 	runs    []run
+	thinned []run
 }
 
 // run is pixels of a row whose filtered bytes depend on the same set: those from the last run's end to before end.
@@ -31,7 +32,7 @@ func newTouch(width int, columns []*masks.Mask, d *differences, s *sets) *touch 
 func (t *touch) next(y int) []run {
 	t.above, t.row = t.row, t.above
 	clear(t.row)
-	differ := t.differ.row(y)
+	differ := t.differ.row(t.differ.fromBase, y)
 	for i, m := range t.columns {
 		own := t.sets.number([]int{i})
 		left := m.Rect.Min.X
@@ -67,5 +68,41 @@ func (t *touch) next(y int) []run {
 		}
 		x = end
 	}
+	if t.differ.upright(y) {
+		t.thin(t.differ.row(t.differ.fromAbove, y))
+	}
 	return t.runs
+}
+
+// thin makes those pixels of the runs static that with the ones to their left are like the ones above, whatever is shown:
+// the filters that upright rows may have leave 0 of them.
+func (t *touch) thin(fromAbove []uint64) {
+	out := t.thinned[:0]
+	add := func(set int32, end int) {
+		if last := len(out) - 1; last >= 0 && out[last].set == set {
+			out[last].end = end
+			return
+		}
+		out = append(out, run{set, end})
+	}
+	x := 0
+	for _, r := range t.runs {
+		if r.set == static {
+			add(static, r.end)
+			x = r.end
+			continue
+		}
+		for ; x < r.end; x++ {
+			differs := fromAbove[x/64] >> (x % 64) & 1
+			if x > 0 {
+				differs |= fromAbove[(x-1)/64] >> ((x - 1) % 64) & 1
+			}
+			if differs == 0 {
+				add(static, x+1)
+			} else {
+				add(r.set, x+1)
+			}
+		}
+	}
+	t.runs, t.thinned = out, t.runs
 }
