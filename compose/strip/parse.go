@@ -39,7 +39,7 @@ const (
 )
 
 // begin takes the filtered bytes of the extents of a part, each after its lead. They have room for parsePad bytes more,
-// which are cleared.
+// which are cleared. In flat parts nothing is looked for far back: taking what is longest there leaves fewer tokens that are alike.
 func (p *parser) begin(data []byte, extents []extent, flat bool) { p.search.begin(data, extents, flat) }
 
 // parse is the tokens of extent k, until the next call. Extents are parsed from the first on, each once.
@@ -71,7 +71,7 @@ func (p *parser) parse(k int, t *table) []token {
 			next, far, found, before := p.search.near[i], p.search.far[i], sought-1, length
 			length = 0
 			if goesOn := next.same >= compared && next.back == last || far == last; goesOn && last != 0 {
-				length = before - 1 // it has been offered, in all its lengths
+				length = max(0, before-1) // it has been offered, in all its lengths
 			}
 			if next.same < compared {
 				if next.same >= sought && before <= within {

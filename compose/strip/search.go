@@ -23,9 +23,9 @@ type search struct {
 	data   []byte  // of all extents, each after its lead, and parsePad bytes after them
 	places []place // by extent
 	of     []int32 // by block of 1<<blockBits bytes of data: the extent of its first byte
-	flat   bool
-	here   place // the extent at hand
-	to     int   // the places before it are known
+	here   place   // the extent at hand
+	to     int     // the places before it are known
+	flat   bool    // the last place of soughtFar bytes is not looked at
 
 	// By hash of four, fourteen and three bytes: the low 16 bits of the last place in data.
 	latest, latestFar [1 << hashBits]uint16
