@@ -10,7 +10,7 @@ import (
 // lies within one extent of the same part, this one or an earlier one, and its lead. Its distance counts all bytes between.
 
 // search finds matches. At each place it looks at two earlier ones: the last at which the same four bytes began, which is near,
-// but repeats little more, and the last at which the same fourteen began. In a sky, where four bytes are the same almost
+// but repeats little more, and the last at which the same twelve began. In a sky, where four bytes are the same almost
 // everywhere, only the second finds what is long. Four bytes alone are not repeated: that would make files a thousandth
 // smaller, for a twelfth of the time. Beside these it proposes to repeat three bytes, but only from the last
 // place where they began, and only from near: that makes files of photographs one to three parts in a hundred smaller, and
@@ -27,9 +27,10 @@ type search struct {
 	to     int     // the places before it are known
 	flat   bool    // the last place of soughtFar bytes is not looked at
 
-	// By hash of four, fourteen and three bytes: the low 16 bits of the last place in data.
-	latest, latestFar [1 << hashBits]uint16
-	latestTriple      [1 << tripleBits]uint16
+	// By hash of four, twelve and three bytes: the low 16 bits of the last place in data.
+	latest       [1 << hashBits]uint16
+	latestFar    [1 << farBits]uint16
+	latestTriple [1 << tripleBits]uint16
 
 	// By place from which was gathered:
 	before, beforeFar [ahead]uint16
@@ -47,9 +48,10 @@ type place struct{ from, start, to, shift int }
 type proposal struct{ same, back uint16 }
 
 const (
-	hashBits  = 13
+	hashBits  = 15 // at 13 noisy photographs of 24 megapixels are a hundredth larger
+	farBits   = 13
 	sought    = 5 // the fewest bytes repeated, but for three from near; the hash is of the first four
-	soughtFar = 14
+	soughtFar = 12
 	compared  = 8
 	parsePad  = 2 * compared
 	blockBits = 6
@@ -146,7 +148,7 @@ func (s *search) triple(value uint32, at int, back uint16) uint16 {
 	return back
 }
 
-// note makes the bytes at a place known, which are those of wide. It returns the last places where four and fourteen
+// note makes the bytes at a place known, which are those of wide. It returns the last places where four and twelve
 // of them occurred before, and how far back the last place is where three did.
 func (s *search) note(at int, value, rest uint64) (before, beforeFar, triple uint16) {
 	latest := &s.latest[hash(uint32(value), hashBits)]
@@ -161,7 +163,7 @@ func (s *search) note(at int, value, rest uint64) (before, beforeFar, triple uin
 func hash(value uint32, bits uint) uint32 { return value * 0x9e3779b1 >> (32 - bits) }
 
 func hashWide(value, rest uint64) uint64 {
-	return (value*0x9e3779b97f4a7c15 + rest*0xc2b2ae3d27d4eb4f) >> (64 - hashBits)
+	return (value*0x9e3779b97f4a7c15 + rest*0xc2b2ae3d27d4eb4f) >> (64 - farBits)
 }
 
 // skip goes to a place, a match having been taken that ends there.

@@ -179,7 +179,7 @@ func (t *table) price(tokens []token) (bits uint32) {
 }
 
 // The slow twin of a parse: at each place all lengths of what the last place with the same hash of four bytes begins, and all
-// longer ones of the last place with the same fourteen, looked at byte by byte; and three bytes of the last place with the same
+// longer ones of the last place with the same twelve, looked at byte by byte; and three bytes of the last place with the same
 // hash of three. Left out is what goes on from the place before, and what is short inside a match. In the table a longer
 // distance is never cheaper, and no match is long enough to be taken at once.
 func TestParsesAreTheCheapestOnes(t *testing.T) {
@@ -208,7 +208,7 @@ func TestParsesAreTheCheapestOnes(t *testing.T) {
 		for i := range data {
 			least[i+1] = math.MaxUint32
 		}
-		lastFour, lastFourteen, lastThree := map[uint32]int{}, map[uint64]int{}, map[uint32]int{}
+		lastFour, lastTwelve, lastThree := map[uint32]int{}, map[uint64]int{}, map[uint32]int{}
 		known, before, last := 0, 0, 0
 		tooLong := false
 		for at := range data {
@@ -229,10 +229,10 @@ func TestParsesAreTheCheapestOnes(t *testing.T) {
 			}
 			lastFour[four] = at
 			farBack, wideHash := 0, hashWide(wide(padded[at:]))
-			if source, ok := lastFourteen[wideHash]; ok && same(source, at, soughtFar) == soughtFar {
+			if source, ok := lastTwelve[wideHash]; ok && same(source, at, soughtFar) == soughtFar {
 				farBack = at - source
 			}
-			lastFourteen[wideHash] = at
+			lastTwelve[wideHash] = at
 
 			before, known = known, 0
 			if last != 0 && (begins == compared && back == last || farBack == last) {
