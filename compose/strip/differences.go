@@ -3,6 +3,7 @@ package strip
 import (
 	"bytes"
 	"context"
+	"math/bits"
 	"slices"
 )
 
@@ -11,8 +12,8 @@ type texture uint8
 
 const (
 	texturePhoto   texture = iota
-	textureFlat            // drawn: most pixels are like the one to their left
-	textureUpright         // drawn: most are like the one above
+	textureFlat            // drawn: most pixels are like the one to their left, or like the one above
+	textureUpright         // drawn: most are like the one above, of objects too
 )
 
 // allows tells whether rows may have a filter: upright ones only one that leaves 0 of a pixel that, together with the one to
@@ -21,7 +22,7 @@ func (t texture) allows(filter int) bool {
 	return t != textureUpright || filter == filterUp || filter == filterPaeth
 }
 
-// textures is that of each bandRows rows. Most means seven in eight. One row in four is looked at.
+// textures is that of each bandRows rows as the base plate tells: most means seven in eight. One row in four is looked at.
 func (c *Coder) textures(ctx context.Context) ([]texture, error) {
 	base, err := c.source.base()
 	if err != nil {
@@ -105,7 +106,9 @@ func mark(marks []uint64, a, b []byte, first, last int) {
 	}
 }
 
-// compare finds the pixels under masks at which photos differ from the base plate, and those that are like the one above.
+// compare finds the pixels under masks at which photos differ from the base plate, and in upright rows those that differ
+// from the one above. Where the latter are many, and half of the former or more, rows are not upright after all: objects
+// are not drawn, and other filters may be better.
 func (c *Coder) compare(ctx context.Context, textures []texture) (*differences, error) {
 	s := &c.source
 	d := newDifferences(s.Width, s.Height, textures)
@@ -130,6 +133,9 @@ func (c *Coder) compare(ctx context.Context, textures []texture) (*differences, 
 		marks := d.row(d.fromAbove, y)
 		mark(marks, base.Row(y), base.Row(y-1), 0, s.Width)
 		for _, m := range s.Masks {
+			if m.Row(y) == nil && m.Row(y-1) == nil || slices.Equal(m.Row(y), m.Row(y-1)) {
+				continue
+			}
 			for x := m.Rect.Min.X; x < m.Rect.Max.X; x++ {
 				if m.At(x, y) != m.At(x, y-1) {
 					marks[x/64] |= 1 << (x % 64)
@@ -153,6 +159,22 @@ func (c *Coder) compare(ctx context.Context, textures []texture) (*differences, 
 				}
 			}
 		})
+	}
+	for b := range textures {
+		if textures[b] != textureUpright {
+			continue
+		}
+		objects, changes := 0, 0
+		for y := b * bandRows; y < min(s.Height, (b+1)*bandRows); y++ {
+			fromAbove := d.row(d.fromAbove, y)
+			for i, word := range d.row(d.fromBase, y) {
+				objects += bits.OnesCount64(word)
+				changes += bits.OnesCount64(word & fromAbove[i])
+			}
+		}
+		if 2*changes > objects && 8*changes > s.Width*bandRows {
+			textures[b] = textureFlat
+		}
 	}
 	return d, err
 }

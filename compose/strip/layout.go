@@ -47,7 +47,7 @@ type band struct {
 	order     []int32
 }
 
-func (b *band) flat() bool { return b.texture != texturePhoto }
+func (b *band) drawn() bool { return b.texture != texturePhoto }
 
 // layout says which columns decide each byte of the filtered picture.
 type layout struct {
@@ -68,7 +68,10 @@ func newLayout(width, height int, columns []*masks.Mask, d *differences) *layout
 	textures := d.textures
 	for top := 0; top < height; {
 		rows, kind := bandRows, textures[top/bandRows]
-		for kind != texturePhoto && rows < flatRows && rows*l.stride < flatBytes && top+rows < height && textures[(top+rows)/bandRows] == kind {
+		for kind != texturePhoto && rows < flatRows && rows*l.stride < flatBytes && top+rows < height {
+			if textures[(top+rows)/bandRows] != kind {
+				break
+			}
 			rows += bandRows
 		}
 		rows = min(rows, height-top)
@@ -96,7 +99,7 @@ func newLayout(width, height int, columns []*masks.Mask, d *differences) *layout
 }
 
 func (l *layout) band(top, rows int, texture texture, t *touch) band {
-	segments := segments{stride: int32(l.stride), flat: texture != texturePhoto}
+	segments := segments{stride: int32(l.stride), drawn: texture != texturePhoto}
 	for y := range rows {
 		at := y * l.stride
 		segments.add(static, at, at+1) // the filter's number
@@ -134,14 +137,14 @@ type segment struct {
 type segments struct {
 	list   []segment
 	stride int32
-	flat   bool
+	drawn  bool
 }
 
 // add adds the bytes from from to before to, which follow the last.
 func (s *segments) add(set int32, from, to int) {
 	next := segment{set, extent{from: int32(from), to: int32(to)}}
 	limit := int32(absorbed)
-	if s.flat {
+	if s.drawn {
 		limit = absorbedFlat
 	}
 	last := len(s.list) - 1
@@ -150,7 +153,7 @@ func (s *segments) add(set int32, from, to int) {
 		last--
 		s.list = s.list[:last+1]
 		end := gap.to
-		if s.flat && s.list[last].set != set {
+		if s.drawn && s.list[last].set != set {
 			end = s.divide(s.list[last].extent, gap)
 			next.from, next.lead = end, min(end-gap.from, near)
 		}

@@ -2,7 +2,7 @@ package strip
 
 // parser turns the filtered bytes of a part into the cheapest tokens it can find under a table. Since the prices of
 // all tokens are known beforehand, the best way through an extent is a shortest path, found in one pass: each
-// place is reached by a literal, by three bytes repeated from near, or by any length of the match that the search finds.
+// place is reached by a literal, by three bytes repeated from near, or by any length of the matches that the search finds.
 type parser struct {
 	search search
 	steps  []step  // by place in the extent at hand, its end and some more
@@ -39,8 +39,11 @@ const (
 )
 
 // begin takes the filtered bytes of the extents of a part, each after its lead. They have room for parsePad bytes more,
-// which are cleared. In flat parts nothing is looked for far back: taking what is longest there leaves fewer tokens that are alike.
-func (p *parser) begin(data []byte, extents []extent, flat bool) { p.search.begin(data, extents, flat) }
+// which are cleared. In drawn parts the last place of soughtFar bytes is not looked at: to take what is longest leaves
+// fewer tokens there that are alike.
+func (p *parser) begin(data []byte, extents []extent, drawn bool) {
+	p.search.begin(data, extents, drawn)
+}
 
 // parse is the tokens of extent k, until the next call. Extents are parsed from the first on, each once.
 func (p *parser) parse(k int, t *table) []token {
@@ -70,8 +73,8 @@ func (p *parser) parse(k int, t *table) []token {
 
 			next, far, found, before := p.search.near[i], p.search.far[i], sought-1, length
 			length = 0
-			if goesOn := next.same >= compared && next.back == last || far == last; goesOn && last != 0 {
-				length = max(0, before-1) // it has been offered, in all its lengths
+			if last != 0 && (far == last || next.same >= compared && next.back == last) {
+				length = max(0, before-1) // what goes on has been offered, in all its lengths
 			}
 			if next.same < compared {
 				if next.same >= sought && before <= within {

@@ -383,3 +383,32 @@ func TestPixelsThatAreLikeTheOnesAboveDependOnNothing(t *testing.T) {
 		s.check(t, c, []levels.Level{level})
 	}
 }
+
+func TestOnlyDrawnObjectsHoldRowsToTwoFilters(t *testing.T) {
+	const width, height = 120, 90
+	random := rand.New(rand.NewPCG(47, 48))
+	for _, test := range []struct {
+		name  string
+		pixel func() uint8
+		want  texture
+	}{
+		{"one colour", func() uint8 { return 80 }, textureUpright},
+		{"noise", func() uint8 { return uint8(random.Uint32()) }, textureFlat},
+	} {
+		base := picture.New(width, height)
+		photo := picture.New(width, height)
+		for y := 20; y < 85; y++ {
+			for x := 3 * 10; x < 3*110; x++ {
+				photo.Row(y)[x] = test.pixel()
+			}
+		}
+		s := newStage(base, []*picture.Picture{base, photo}, []*masks.Mask{whole(image.Rect(0, 0, width, height))}, light.SRGB())
+		c := s.coder(t, Options{})
+		for _, band := range c.layout.bands {
+			if band.texture != test.want {
+				t.Errorf("objects of %s: rows from %d on have texture %d, want %d", test.name, band.top, band.texture, test.want)
+			}
+		}
+		s.check(t, c, []levels.Level{500})
+	}
+}

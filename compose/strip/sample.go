@@ -51,7 +51,7 @@ func (s sample) cut(dst, extents []extent, stride int) []extent {
 // middle is the sample that tells the filter.
 func (l *layout) middle(b *band) sample {
 	size := sampleBytes
-	if b.flat() {
+	if b.drawn() {
 		size = sampleFlat
 	}
 	rows := min(max(sampleRows, (size+l.stride-1)/l.stride), b.rows)
@@ -62,7 +62,7 @@ func (l *layout) middle(b *band) sample {
 func (l *layout) turn(b *band, level, photos int) (s sample, weight uint32) {
 	s = l.middle(b)
 	all := s.rows
-	if !b.flat() {
+	if !b.drawn() {
 		s.rows = max(1, all/turns)
 	}
 	s.first = (b.rows - s.rows) * (2*level + 1) / (2 * photos)
@@ -94,7 +94,7 @@ func (c *Coder) chooseBlocks(ctx context.Context) error {
 	err = c.each(ctx, len(c.blocks), func(w *worker, b int) {
 		c.blocks[b] = middle.block(w, b)
 		middle.render(w, b, 0, c.layout.middle(&c.layout.bands[b]), c.blocks[b].filter)
-		w.count(&seen[b], uint32(max(c.source.Photos, 1)), c.blocks[b].table, c.layout.bands[b].flat())
+		w.count(&seen[b], uint32(max(c.source.Photos, 1)), c.blocks[b].table, c.layout.bands[b].drawn())
 	})
 	for level := 0; err == nil && level < c.source.Photos && len(c.source.Masks) > 0; level++ {
 		s := sampler{c: c, base: base, photos: make([]*picture.Picture, c.source.Photos), level: level}
@@ -106,7 +106,7 @@ func (c *Coder) chooseBlocks(ctx context.Context) error {
 			rows, weight := c.layout.turn(band, level, c.source.Photos)
 			for i := 1; i < len(band.parts); i++ {
 				s.render(w, b, i, rows, c.blocks[b].filter)
-				w.count(&seen[b], weight, c.blocks[b].table, band.flat())
+				w.count(&seen[b], weight, c.blocks[b].table, band.drawn())
 			}
 		})
 	}
@@ -153,7 +153,7 @@ var filterOrder = [filters]int{filterUp, filterPaeth, filterAverage, filterSub, 
 // this, another one in each band; fewer of its rows are not, since the blocks of JPEG files are eight rows high.
 func (s *sampler) block(w *worker, b int) block {
 	rows := s.c.layout.middle(&s.c.layout.bands[b])
-	if stride := s.c.layout.stride; !s.c.layout.bands[b].flat() {
+	if stride := s.c.layout.stride; !s.c.layout.bands[b].drawn() {
 		rows.from = b % 4 * stride / 4
 		rows.to = rows.from + (stride+3)/4
 	}
@@ -188,7 +188,7 @@ func (s *sampler) coded(w *worker, b int, as block, rows sample) int64 {
 	var seen counts
 	for i := range s.c.layout.bands[b].parts {
 		s.render(w, b, i, rows, as.filter)
-		w.count(&seen, 1, as.table, s.c.layout.bands[b].flat())
+		w.count(&seen, 1, as.table, s.c.layout.bands[b].drawn())
 	}
 	return seen.entropy()
 }
@@ -207,8 +207,8 @@ func firstTable(seen *counts) *table {
 }
 
 // count parses the extents that have been rendered and adds their tokens to seen, each weight times.
-func (w *worker) count(seen *counts, weight uint32, t *table, flat bool) {
-	w.parser.begin(w.filtered, w.extents, flat)
+func (w *worker) count(seen *counts, weight uint32, t *table, drawn bool) {
+	w.parser.begin(w.filtered, w.extents, drawn)
 	for k := range w.extents {
 		seen.count(w.parser.parse(k, t), weight)
 	}

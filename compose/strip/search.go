@@ -9,10 +9,10 @@ import (
 // Each part of a band is therefore parsed by itself: a match lies within one extent, and what it repeats
 // lies within one extent of the same part, this one or an earlier one, and its lead. Its distance counts all bytes between.
 
-// search finds matches. At each place it looks at two earlier ones: the last at which the same four bytes began, which is near,
-// but repeats little more, and the last at which the same twelve began. In a sky, where four bytes are the same almost
-// everywhere, only the second finds what is long. Four bytes alone are not repeated: that would make files a thousandth
-// smaller, for a twelfth of the time. Beside these it proposes to repeat three bytes, but only from the last
+// search finds matches. At each place it looks at two earlier ones: the last at which the same four bytes began, which is
+// near, but repeats little more, and the last at which the same twelve began. In a sky, where four bytes are the same
+// almost everywhere, only the second finds what is long. Four bytes alone are not repeated: that would make files a few
+// thousandths smaller, for a twelfth of the time. Beside these it proposes to repeat three bytes, but only from the last
 // place where they began, and only from near: that makes files of photographs one to three parts in a hundred smaller, and
 // the first frame takes a twentieth longer.
 //
@@ -25,7 +25,7 @@ type search struct {
 	of     []int32 // by block of 1<<blockBits bytes of data: the extent of its first byte
 	here   place   // the extent at hand
 	to     int     // the places before it are known
-	flat   bool    // the last place of soughtFar bytes is not looked at
+	drawn  bool    // the last place of soughtFar bytes is not looked at
 
 	// By hash of four, twelve and three bytes: the low 16 bits of the last place in data.
 	latest       [1 << hashBits]uint16
@@ -61,8 +61,8 @@ const (
 	nearTriple = 512 // the longest distance of a match of three bytes; longer ones gain a thousandth
 )
 
-func (s *search) begin(data []byte, extents []extent, flat bool) {
-	s.flat = flat
+func (s *search) begin(data []byte, extents []extent, drawn bool) {
+	s.drawn = drawn
 	clear(s.latest[:])
 	clear(s.latestFar[:])
 	clear(s.latestTriple[:])
@@ -122,7 +122,7 @@ func (s *search) gather(from int) int {
 		far[i] = uint16(back)
 		s.triples[i] = s.triple(uint32(value), at, s.triples[i])
 	}
-	if s.flat {
+	if s.drawn {
 		clear(far)
 	}
 	return s.to - from
@@ -166,7 +166,8 @@ func hashWide(value, rest uint64) uint64 {
 	return (value*0x9e3779b97f4a7c15 + rest*0xc2b2ae3d27d4eb4f) >> (64 - farBits)
 }
 
-// skip goes to a place, a match having been taken that ends there.
+// skip goes to a place, a match having been taken that ends there. The last sought-1 places of an extent are never noted, so
+// that no match goes on from one extent into the next.
 func (s *search) skip(to int) {
 	for at := max(s.to, to-near); at < min(to, s.here.to-sought+1); at++ {
 		value, rest := wide(s.data[at:])

@@ -148,7 +148,7 @@ func (w *worker) code(c *Coder, b int, part *part) piece {
 	l, block := c.layout, c.blocks[b]
 	band := &l.bands[b]
 	w.render(l, band, block.filter, part.extents)
-	w.parser.begin(w.filtered, part.extents, band.flat())
+	w.parser.begin(w.filtered, part.extents, band.drawn())
 	w.writer.out = w.writer.out[:0]
 	var out piece
 	end := l.stride * (l.height - band.top)

@@ -21,8 +21,8 @@
 // or static ones before it, to bytes of the same state (parser). The filter and the table of a band of rows are chosen
 // from a sample of what all photos put there (sample). And extents are few: pixels at which all photos agree depend on
 // nothing (differences), and short static runs are coded along with their neighbours. Where a stage is drawn
-// rather than photographed, extents also end where that costs least (layout), and what is in all photos like the pixel
-// above depends on nothing either: only the edges of objects do.
+// rather than photographed, extents also end where that costs least (layout), and what is like the pixel above whatever is
+// shown depends on nothing either (touch): only the edges of objects do.
 //
 // The tables come from the photos alone, never from the frames asked for, and a state's bits from the tables and the
 // photos alone. All of it is done in whole numbers. So a frame has the same bytes in a preview, a shard and a

@@ -7,7 +7,8 @@ import "colonnade/masks"
 // A pixel depends on the columns whose mask is not 0 there, and on no others below one that covers it wholly; on
 // none where all photos are like the base plate.
 // Every filter of PNG reads at most the pixel, the one to its left, the one above and the one above left: the
-// union of the four holds for all filters.
+// union of the four holds for all filters. In upright rows, whose filters are Up and Paeth, pixels at which nothing changes
+// depend on none.
 type touch struct {
 	columns []*masks.Mask
 	differ  *differences
