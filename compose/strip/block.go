@@ -83,13 +83,13 @@ func newTable(c *counts) *table {
 	}
 	t.triples[0] = unreached >> 1
 	for distance := 1; distance <= nearTriple; distance++ {
-		class, _, _ := distanceSymbol(distance)
-		t.triples[distance] = newStep(match(3, distance), t.lengths[3].count()+t.distances[class].count())
+		t.triples[distance] = t.prices[3] + t.distance(distance)
 	}
 	return t
 }
 
-// distance is what a match costs beside the price of its length, less what step's token then lacks.
+// distance is what a match's distance adds to the price of its length: its bits, and itself in step's token, which is
+// turned over and so becomes less.
 func (t *table) distance(distance int) step {
 	class, _, _ := distanceSymbol(distance)
 	return step(t.distances[class].count())<<stepShift - step(distance-1)

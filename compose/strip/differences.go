@@ -5,6 +5,8 @@ import (
 	"context"
 	"math/bits"
 	"slices"
+
+	"colonnade/masks"
 )
 
 // texture is what the base plate is like in some rows.
@@ -107,8 +109,7 @@ func mark(marks []uint64, a, b []byte, first, last int) {
 }
 
 // compare finds the pixels under masks at which photos differ from the base plate, and in upright rows those that differ
-// from the one above. Where the latter are many, and half of the former or more, rows are not upright after all: objects
-// are not drawn, and other filters may be better.
+// from the one above. textures is kept, and changed where rows turn out not to be upright.
 func (c *Coder) compare(ctx context.Context, textures []texture) (*differences, error) {
 	s := &c.source
 	d := newDifferences(s.Width, s.Height, textures)
@@ -127,20 +128,9 @@ func (c *Coder) compare(ctx context.Context, textures []texture) (*differences, 
 		})
 	}
 	err = rows(func(y int) {
-		if !d.upright(y) {
-			return
-		}
-		marks := d.row(d.fromAbove, y)
-		mark(marks, base.Row(y), base.Row(y-1), 0, s.Width)
-		for _, m := range s.Masks {
-			if m.Row(y) == nil && m.Row(y-1) == nil || slices.Equal(m.Row(y), m.Row(y-1)) {
-				continue
-			}
-			for x := m.Rect.Min.X; x < m.Rect.Max.X; x++ {
-				if m.At(x, y) != m.At(x, y-1) {
-					marks[x/64] |= 1 << (x % 64)
-				}
-			}
+		if d.upright(y) {
+			mark(d.row(d.fromAbove, y), base.Row(y), base.Row(y-1), 0, s.Width)
+			d.markMasks(s.Masks, y)
 		}
 	})
 	for level := 0; err == nil && level < s.Photos; level++ {
@@ -160,21 +150,42 @@ func (c *Coder) compare(ctx context.Context, textures []texture) (*differences, 
 			}
 		})
 	}
-	for b := range textures {
-		if textures[b] != textureUpright {
+	d.reconsider(s.Width, s.Height)
+	return d, err
+}
+
+// markMasks marks the pixels at which masks are not in row y, which is upright, what they are above.
+func (d *differences) markMasks(columns []*masks.Mask, y int) {
+	marks := d.row(d.fromAbove, y)
+	for _, m := range columns {
+		if here, above := m.Row(y), m.Row(y-1); here == nil && above == nil || slices.Equal(here, above) {
+			continue
+		}
+		for x := m.Rect.Min.X; x < m.Rect.Max.X; x++ {
+			if m.At(x, y) != m.At(x, y-1) {
+				marks[x/64] |= 1 << (x % 64)
+			}
+		}
+	}
+}
+
+// reconsider finds the upright rows whose objects are not drawn: where many of their pixels, and half of them or more, differ
+// from the one above. There other filters may be better.
+func (d *differences) reconsider(width, height int) {
+	for b := range d.textures {
+		if d.textures[b] != textureUpright {
 			continue
 		}
 		objects, changes := 0, 0
-		for y := b * bandRows; y < min(s.Height, (b+1)*bandRows); y++ {
+		for y := b * bandRows; y < min(height, (b+1)*bandRows); y++ {
 			fromAbove := d.row(d.fromAbove, y)
 			for i, word := range d.row(d.fromBase, y) {
 				objects += bits.OnesCount64(word)
 				changes += bits.OnesCount64(word & fromAbove[i])
 			}
 		}
-		if 2*changes > objects && 8*changes > s.Width*bandRows {
-			textures[b] = textureFlat
+		if 2*changes > objects && 8*changes > width*bandRows {
+			d.textures[b] = textureFlat
 		}
 	}
-	return d, err
 }
