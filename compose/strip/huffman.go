@@ -1,7 +1,6 @@
 package strip
 
 import (
-	"cmp"
 	"math/bits"
 	"slices"
 )
@@ -12,16 +11,17 @@ import (
 // It is the package-merge algorithm (Larmore and Hirschberg, A fast algorithm for optimal length-limited Huffman
 // codes, Journal of the ACM 37(3), 1990). Equal counts keep the order of their symbols.
 func codeLengths(counts []uint32, limit int) []uint8 {
-	symbols := make([]int, len(counts)) // rarest first
-	for i := range symbols {
-		symbols[i] = i
+	symbols := make([]uint64, len(counts)) // rarest first, below their counts
+	for i, n := range counts {
+		symbols[i] = uint64(n)<<32 | uint64(i)
 	}
-	slices.SortStableFunc(symbols, func(a, b int) int { return cmp.Compare(counts[a], counts[b]) })
+	slices.Sort(symbols)
 
 	// One list for each bit of length, from the deepest: the symbols, merged with the pairs of the list before.
 	lists := make([][]item, limit)
+	room := make([]item, 0, len(symbols))
 	for depth := range lists {
-		var pairs []item
+		pairs := room
 		if depth > 0 {
 			before := lists[depth-1]
 			for i := 0; i+1 < len(before); i += 2 {
@@ -30,7 +30,7 @@ func codeLengths(counts []uint32, limit int) []uint8 {
 		}
 		list := make([]item, 0, len(symbols)+len(pairs))
 		for _, s := range symbols {
-			weight := uint64(counts[s])
+			weight := s >> 32
 			for len(pairs) > 0 && pairs[0].weight < weight {
 				list, pairs = append(list, pairs[0]), pairs[1:]
 			}
@@ -51,7 +51,7 @@ func codeLengths(counts []uint32, limit int) []uint8 {
 			}
 		}
 		for _, s := range symbols[:take-pairs] {
-			lengths[s]++
+			lengths[uint32(s)]++
 		}
 		take = 2 * pairs
 	}

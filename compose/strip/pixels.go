@@ -23,7 +23,8 @@ type layer struct {
 	part         levels.Level     // thousandths of the way from below to above
 }
 
-// set makes p those of the columns at the levels. photos, by level, holds at least those that they lie between.
+// set makes p those of the columns at the levels. photos, by level, holds at least those that they lie between. A column that
+// shows the base plate's own photo right on the base plate changes nothing and is left out.
 func (p *pixels) set(source *Source, columns []int, at []levels.Level, base *picture.Picture, photos []*picture.Picture) {
 	p.curve, p.base, p.columns = source.Curve, base, p.columns[:0]
 	for i, column := range columns {
@@ -31,6 +32,8 @@ func (p *pixels) set(source *Source, columns []int, at []levels.Level, base *pic
 		c := layer{source.Masks[column], photos[low], photos[low], part}
 		if part > 0 {
 			c.above = photos[low+1]
+		} else if c.below == base && len(p.columns) == 0 {
+			continue
 		}
 		p.columns = append(p.columns, c)
 	}
