@@ -98,22 +98,8 @@ const (
 // widest is the frame's width in pixels from which only every second one, third one ... is looked at.
 const widest = 2048
 
-// PhotosUsed tells which of count photos a table shows.
-func PhotosUsed(table *levels.Table, count int) []bool {
-	used := make([]bool, count)
-	for _, row := range table.Rows {
-		for _, level := range row {
-			used[level/levels.One] = true
-			if !level.Whole() {
-				used[level/levels.One+1] = true
-			}
-		}
-	}
-	return used
-}
-
 // Warnings looks through all frames of a table. The scene's photos may be nil where the table does not show them (see
-// PhotosUsed); each row of the table has a level for each of the scene's masks. Warnings come by standard, kind and
+// levels.Shown); each row of the table has a level for each of the scene's masks. Warnings come by standard, kind and
 // time; there are none when nothing flashes too much.
 func Warnings(scene *picture.Scene, colour *Colour, table *levels.Table) []Warning {
 	return newAnalysis(scene, colour, table).warnings(effort * max(1, len(table.Rows)/effortFrames))

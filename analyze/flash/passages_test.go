@@ -211,11 +211,8 @@ func TestColoursOfAWiderGamutAreSeenAsTheyAre(t *testing.T) {
 func TestPhotosThatAreNotShownAreNotNeeded(t *testing.T) {
 	scene := stage(32, 24, box(0, 0, 32, 24), grey(0), grey(10), grey(255), grey(60))
 	shown := table(2, row(0), row(0), row(2000), row(2000))
-	if got := PhotosUsed(shown, 4); !slices.Equal(got, []bool{true, false, true, false}) {
-		t.Errorf("used: %v", got)
-	}
-	if got := PhotosUsed(table(1, row(500), row(3000)), 4); !slices.Equal(got, []bool{true, true, false, true}) {
-		t.Errorf("used: %v", got)
+	if got := levels.Shown(shown.Rows...); !slices.Equal(got, []int{0, 2}) {
+		t.Errorf("shown: %v", got)
 	}
 	scene.Photos[1], scene.Photos[3] = nil, nil
 	if len(Warnings(scene, sRGB, shown)) != 2 {

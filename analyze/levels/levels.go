@@ -19,6 +19,27 @@ const One Level = 1000
 // Whole reports whether the level is a photo's own.
 func (l Level) Whole() bool { return l%One == 0 }
 
+// Shown is the numbers of the photos that rows of levels show, rising: of a level between two photos both.
+func Shown(rows ...[]Level) []int {
+	var shown []bool
+	for _, row := range rows {
+		for _, level := range row {
+			low, high := int(level/One), int((level+One-1)/One)
+			for len(shown) <= high {
+				shown = append(shown, false)
+			}
+			shown[low], shown[high] = true, true
+		}
+	}
+	var photos []int
+	for photo, is := range shown {
+		if is {
+			photos = append(photos, photo)
+		}
+	}
+	return photos
+}
+
 // String writes a whole level without, any other with up to three decimals.
 func (l Level) String() string {
 	text := strconv.Itoa(int(l / One))

@@ -344,3 +344,20 @@ func FuzzRead(f *testing.F) {
 		}
 	})
 }
+
+func TestShownPhotosAreThoseThatLevelsLieBetween(t *testing.T) {
+	for _, test := range []struct {
+		rows [][]Level
+		want []int
+	}{
+		{nil, nil},
+		{[][]Level{{0, 0}, {0, 0}}, []int{0}},
+		{[][]Level{{2000, 0}, {5000, 2000}}, []int{0, 2, 5}},
+		{[][]Level{{500, 3000}}, []int{0, 1, 3}},
+		{[][]Level{{1999}, {3001}}, []int{1, 2, 3, 4}},
+	} {
+		if got := Shown(test.rows...); !slices.Equal(got, test.want) {
+			t.Errorf("rows %v show photos %v, want %v", test.rows, got, test.want)
+		}
+	}
+}

@@ -22,10 +22,7 @@ func flashWarnings(s *scene.Scene, table *levels.Table, want span) ([]flash.Warn
 		return nil, input(err)
 	}
 	stage := picture.Scene{Base: base, Photos: make([]*picture.Picture, len(s.Set.Photos)), Masks: s.Masks(), Curve: s.Curve()}
-	for photo, used := range flash.PhotosUsed(&part, len(stage.Photos)) {
-		if !used {
-			continue
-		}
+	for _, photo := range levels.Shown(part.Rows...) {
 		if stage.Photos[photo], err = s.Photo(photo); err != nil {
 			return nil, input(err)
 		}

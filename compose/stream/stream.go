@@ -173,13 +173,15 @@ func (s *Stream) tiles(areas []int, tuple []levels.Level) ([][]byte, error) {
 		return nil, err
 	}
 	photos := make([]*picture.Picture, s.source.Photos)
+	var needed []levels.Level
 	for _, i := range missing {
-		for _, level := range needed(s.areas[areas[i]].columns, tuple) {
-			if photos[level] == nil {
-				if photos[level], err = s.source.photo(level); err != nil {
-					return nil, err
-				}
-			}
+		for _, column := range s.areas[areas[i]].columns {
+			needed = append(needed, tuple[column])
+		}
+	}
+	for _, level := range levels.Shown(needed) {
+		if photos[level], err = s.source.photo(level); err != nil {
+			return nil, err
 		}
 	}
 	var group errgroup.Group
@@ -195,16 +197,4 @@ func (s *Stream) tiles(areas []int, tuple []levels.Level) ([][]byte, error) {
 		s.cache.put(key(areas[i], s.areas[areas[i]].columns, tuple), out[i])
 	}
 	return out, nil
-}
-
-// needed is the numbers of the photos that the columns show at tuple.
-func needed(columns []int, tuple []levels.Level) []int {
-	var out []int
-	for _, column := range columns {
-		out = append(out, int(tuple[column]/levels.One))
-		if !tuple[column].Whole() {
-			out = append(out, int(tuple[column]/levels.One)+1)
-		}
-	}
-	return out
 }

@@ -43,12 +43,12 @@ func (a *area) tile(base *picture.Picture, photos []*picture.Picture, curve *lig
 // those of a frame, but there no sample of the area is made from them.
 func (a *area) compose(base *picture.Picture, photos []*picture.Picture, curve *light.Curve, tuple []levels.Level) *picture.Picture {
 	scene := picture.Scene{Base: crop(base, a.reach), Photos: make([]*picture.Picture, len(photos)), Masks: a.masks, Curve: curve}
-	for _, level := range needed(a.columns, tuple) {
-		scene.Photos[level] = crop(photos[level], a.reach)
-	}
 	own := make([]levels.Level, len(a.columns))
 	for i, column := range a.columns {
 		own[i] = tuple[column]
+	}
+	for _, level := range levels.Shown(own) {
+		scene.Photos[level] = crop(photos[level], a.reach)
 	}
 	pixels := picture.New(a.reach.Dx(), a.reach.Dy())
 	scene.Compose(pixels, own)
