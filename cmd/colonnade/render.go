@@ -114,6 +114,11 @@ type piece struct {
 // tuple is the levels of frame n.
 func (p *piece) tuple(n int) []levels.Level { return p.table.Rows[n-p.table.First] }
 
+// shown is the levels of the photos that the frames of want show, rising.
+func (p *piece) shown() []int {
+	return levels.Shown(p.table.Rows[p.want.first-p.table.First : p.want.last+1-p.table.First]...)
+}
+
 // last is the number of the last frame of the whole piece.
 func (p *piece) last() int { return p.table.First + len(p.table.Rows) - 1 }
 
@@ -211,10 +216,10 @@ func render(f *renderFlags, args []string, out streams) error {
 		show.start(p.work(f))
 		return f.sendStream(p, memory, show, stop, signalled, out)
 	}
-	// A folder without a record has no frame to keep, so all photos are needed: one that can not be decoded is told
-	// before anything is written.
+	// A folder without a record has no frame to keep, so all photos that are shown are needed: one that can not be decoded
+	// is told before anything is written.
 	if _, err := os.Stat(filepath.Join(f.output, sequence.RecordName)); err != nil {
-		if err := coder.Ready(); err != nil {
+		if err := coder.Ready(p.shown()); err != nil {
 			return input(err)
 		}
 	}

@@ -3,8 +3,10 @@ package photos
 import (
 	"bytes"
 	"crypto/sha256"
+	"encoding/binary"
 	"errors"
 	"fmt"
+	"hash/crc32"
 	"image"
 	"image/color"
 	"image/jpeg"
@@ -18,6 +20,8 @@ import (
 
 	"colonnade/compose/picture"
 )
+
+const pngSignature = "\x89PNG\r\n\x1a\n"
 
 // maxPixels is the largest photo taken. It lets the largest medium-format cameras in (151 million pixels) and
 // keeps a made-up header from claiming the machine's memory.
@@ -47,8 +51,8 @@ const (
 )
 
 // Open reads a photo's header, colour profile, orientation and digest. It refuses files that are neither JPEG nor PNG,
-// CMYK, photos of more than 160 million pixels, and damaged headers and profiles, with the file and the remedy in the
-// error; damage in the pixels is told by Pixels.
+// CMYK, photos of more than 160 million pixels, damaged headers and profiles, and files that end too early, with the file
+// and the remedy in the error; damage in the pixels is told by Pixels.
 func Open(path string) (*Photo, error) {
 	data, err := read(path)
 	if err != nil {
@@ -95,7 +99,7 @@ func inspect(path string, data []byte) (*Photo, error) {
 	case bytes.HasPrefix(data, []byte("\xff\xd8\xff")):
 		photo.kind = jpegKind
 		config, err = jpeg.DecodeConfig(bytes.NewReader(data))
-	case bytes.HasPrefix(data, []byte("\x89PNG\r\n\x1a\n")):
+	case bytes.HasPrefix(data, []byte(pngSignature)):
 		photo.kind = pngKind
 		config, err = png.DecodeConfig(bytes.NewReader(data))
 	default:
@@ -116,6 +120,9 @@ func inspect(path string, data []byte) (*Photo, error) {
 	if len(data) < photo.kind.least(data, config.Width, config.Height) {
 		return nil, damaged(path, photo.kind, io.ErrUnexpectedEOF)
 	}
+	if err := photo.kind.whole(data); err != nil {
+		return nil, damaged(path, photo.kind, err)
+	}
 	if photo.kind == jpegKind {
 		photo.Profile, err = jpegProfile(data)
 	} else {
@@ -135,6 +142,34 @@ func inspect(path string, data []byte) (*Photo, error) {
 		photo.Size = image.Pt(config.Height, config.Width)
 	}
 	return photo, nil
+}
+
+// whole tells what can be known of damage without decoding: whether a file goes on to the end of its picture, and whether the
+// bytes of a PNG are those that were written. It asks for nothing that the decoders do not ask for, too.
+func (k kind) whole(data []byte) error {
+	if k == jpegKind {
+		// Within a scan the byte ff stands before a zero or a mark (ITU-T T.81, F.1.2.3), the end's being d9.
+		scan, err := jpegSegments(data, func(byte, []byte) error { return nil })
+		if err == nil && !bytes.Contains(scan, []byte("\xff\xd9")) {
+			err = io.ErrUnexpectedEOF
+		}
+		return err
+	}
+	for at := len(pngSignature); at+12 <= len(data); {
+		length := int(binary.BigEndian.Uint32(data[at:]))
+		if length > len(data)-at-12 {
+			break
+		}
+		chunk, sum := data[at+4:at+8+length], data[at+8+length:]
+		if crc32.ChecksumIEEE(chunk) != binary.BigEndian.Uint32(sum) {
+			return errors.New("invalid checksum")
+		}
+		if string(chunk[:4]) == "IEND" {
+			return nil
+		}
+		at += 12 + length
+	}
+	return io.ErrUnexpectedEOF
 }
 
 // least is the fewest bytes that can hold a picture of this size, so that a small file with a made-up header is refused before the

@@ -134,7 +134,7 @@ func TestBrokenPhotosAreRefusedByName(t *testing.T) {
 		"raw.jpg":         {[]byte("II*\x00......."), "is a TIFF or a camera's raw file, not a JPEG or PNG"},
 		"heic.jpg":        {[]byte("\x00\x00\x00\x18ftypheic......"), "is a HEIC, AVIF or a camera's raw file"},
 		"text.jpg":        {[]byte("hello"), "is something else, not a JPEG or PNG"},
-		"cut.jpg":         {whole[:len(whole)/2], "is a damaged JPEG (short Huffman data); copy or export it again"},
+		"cut.jpg":         {whole[:len(whole)/2], "is a damaged JPEG (it ends too early); copy or export it again"},
 		"header.jpg":      {whole[:4], "is a damaged JPEG (it ends too early); copy or export it again"},
 		"bomb.png":        {bomb, "says it is 60000 x 60000, above 160 million pixels; make it smaller"},
 		"thread.png":      {pngOf(t, image.NewGray(image.Rect(0, 0, 65536, 1))), "is 65536 x 1, more than 65535 pixels on a side; cut it smaller"},

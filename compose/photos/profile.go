@@ -18,7 +18,7 @@ func jpegProfile(data []byte) ([]byte, error) {
 	marker := []byte("ICC_PROFILE\x00")
 	var parts [][]byte
 	found, size := 0, 0
-	err := jpegSegments(data, func(kind byte, body []byte) error {
+	_, err := jpegSegments(data, func(kind byte, body []byte) error {
 		if kind != 0xe2 || !bytes.HasPrefix(body, marker) || len(body) < len(marker)+2 {
 			return nil
 		}
@@ -42,8 +42,8 @@ func jpegProfile(data []byte) ([]byte, error) {
 	return bytes.Join(parts, nil), nil
 }
 
-// jpegSegments calls visit for each marker segment before the first scan.
-func jpegSegments(data []byte, visit func(kind byte, body []byte) error) error {
+// jpegSegments calls visit for each marker segment before the first scan, and gives what is there from the scan on.
+func jpegSegments(data []byte, visit func(kind byte, body []byte) error) (scan []byte, err error) {
 	for at := 2; at+4 <= len(data) && data[at] == 0xff; {
 		kind := data[at+1]
 		if kind == 0xff { // fill byte
@@ -51,7 +51,7 @@ func jpegSegments(data []byte, visit func(kind byte, body []byte) error) error {
 			continue
 		}
 		if kind == 0xda || kind == 0xd9 {
-			return nil
+			return data[at:], nil
 		}
 		if kind == 0x01 || kind >= 0xd0 && kind <= 0xd8 { // no length
 			at += 2
@@ -59,14 +59,14 @@ func jpegSegments(data []byte, visit func(kind byte, body []byte) error) error {
 		}
 		length := int(binary.BigEndian.Uint16(data[at+2:]))
 		if length < 2 || at+2+length > len(data) {
-			return nil // the decoder tells of it
+			return nil, nil // the decoder tells of it
 		}
 		if err := visit(kind, data[at+4:at+2+length]); err != nil {
-			return err
+			return nil, err
 		}
 		at += 2 + length
 	}
-	return nil
+	return nil, nil
 }
 
 // pngProfile inflates the iCCP chunk of a PNG; nil when it has none.

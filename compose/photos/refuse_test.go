@@ -49,21 +49,13 @@ func cmyk() []byte {
 	return append(head, 0xff, 0xda, 0, 14, 4, 1, 0, 2, 0, 3, 0, 4, 0, 0, 63, 0)
 }
 
-// A photo of every kind that is cut off anywhere is told, by Open or by Pixels, and never decoded in part.
+// A photo of every kind that is cut off anywhere is told by Open, though it decodes nothing.
 func TestATruncatedPhotoIsToldWhereverItEnds(t *testing.T) {
 	folder := t.TempDir()
 	for name, whole := range map[string][]byte{"whole.jpg": jpegOf(t, corners(24, 16)), "whole.png": pngOf(t, corners(24, 16))} {
-		// Behind the last byte of the picture only the end's own mark stands.
-		end := len(whole) - len("\xff\xd9")
-		if filepath.Ext(name) == ".png" {
-			end = bytes.LastIndex(whole, []byte("IEND")) - 4
-		}
-		for size := 1; size < end; size += 1 + size/40 {
+		for size := 1; size < len(whole); size += 1 + min(size/40, (len(whole)-size)/2) {
 			path := write(t, filepath.Join(folder, name), whole[:size])
-			photo, err := Open(path)
-			if err == nil {
-				_, err = photo.Pixels()
-			}
+			_, err := Open(path)
 			if err == nil || !strings.HasPrefix(err.Error(), "photos: "+path+" is ") || !strings.Contains(err.Error(), "; ") && !strings.Contains(err.Error(), "export") {
 				t.Errorf("the first %d of %d bytes of %s: %v", size, len(whole), name, err)
 			}

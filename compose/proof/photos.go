@@ -31,7 +31,7 @@ func (c *content) photos(s *scene.Scene, room int) error {
 		c.Base = len(makers)
 		makers = append(makers, s.BasePlate)
 	}
-	if err := s.Decode(); err != nil { // of several damaged photos always the lowest is named
+	if err := s.Decode(s.Levels()); err != nil { // of several damaged photos always the lowest is named
 		return err
 	}
 	pictures := make([]*image.RGBA, len(makers))

@@ -1,11 +1,7 @@
 package scene
 
 import (
-	"runtime"
-	"slices"
 	"sync"
-
-	"golang.org/x/sync/errgroup"
 
 	"colonnade/compose/photos"
 	"colonnade/compose/picture"
@@ -16,6 +12,7 @@ import (
 type cache struct {
 	mutex   sync.Mutex
 	entries map[*photos.Photo]*entry
+	cores   chan struct{} // taken by what prepare decodes
 }
 
 type entry struct {
@@ -31,17 +28,27 @@ func (s *Scene) Photo(level int) (*picture.Picture, error) { return s.decoded(s.
 // BasePlate is the photo of the base plate as the frame sees it. It is shared and must not be changed.
 func (s *Scene) BasePlate() (*picture.Picture, error) { return s.decoded(s.Base) }
 
+// entry is the photo's, and whether it is new.
+func (c *cache) entry(photo *photos.Photo) (e *entry, isNew bool) {
+	c.mutex.Lock()
+	defer c.mutex.Unlock()
+	if c.entries == nil {
+		c.entries = make(map[*photos.Photo]*entry)
+	}
+	if e = c.entries[photo]; e == nil {
+		e, isNew = new(entry), true
+		c.entries[photo] = e
+	}
+	return e, isNew
+}
+
 func (s *Scene) decoded(photo *photos.Photo) (*picture.Picture, error) {
-	s.cache.mutex.Lock()
-	if s.cache.entries == nil {
-		s.cache.entries = make(map[*photos.Photo]*entry)
-	}
-	e := s.cache.entries[photo]
-	if e == nil {
-		e = new(entry)
-		s.cache.entries[photo] = e
-	}
-	s.cache.mutex.Unlock()
+	e, _ := s.cache.entry(photo)
+	s.decode(photo, e)
+	return e.picture, e.err
+}
+
+func (s *Scene) decode(photo *photos.Photo, e *entry) {
 	e.once.Do(func() {
 		pixels, err := photo.Pixels()
 		if err == nil {
@@ -52,39 +59,53 @@ func (s *Scene) decoded(photo *photos.Photo) (*picture.Picture, error) {
 		}
 		e.err = err
 	})
-	return e.picture, e.err
 }
 
-// decodeAll decodes every photo on all cores, for those who will ask for them one after the other. What is wrong with
-// one is met when it is asked for.
-func (s *Scene) decodeAll() {
-	var group errgroup.Group
-	group.SetLimit(runtime.GOMAXPROCS(0))
-	all := s.Set.Photos
-	if !slices.Contains(all, s.Base) { // two would wait for the same one, and a core with them
-		all = append([]*photos.Photo{s.Base}, all...)
+// prepare decodes the base plate and the photos of levels on all cores, in this order, for those who will ask for them one
+// after the other. It leaves out what is being decoded already. What is wrong with one is met when it is asked for.
+func (s *Scene) prepare(levels []int) {
+	needed := []*photos.Photo{s.Base}
+	for _, level := range levels {
+		needed = append(needed, s.Set.Photos[level])
 	}
-	for _, photo := range all {
-		group.Go(func() error {
-			s.decoded(photo)
-			return nil
+	var group sync.WaitGroup
+	for _, photo := range needed {
+		s.cache.cores <- struct{}{}
+		e, isNew := s.cache.entry(photo)
+		if !isNew {
+			<-s.cache.cores
+			continue
+		}
+		group.Go(func() {
+			s.decode(photo, e)
+			<-s.cache.cores
 		})
 	}
 	group.Wait()
 }
 
-// Decode decodes every photo, which the scene keeps, on all cores. An error is that of the lowest one that fails.
-func (s *Scene) Decode() error {
-	s.decodeAll()
+// Decode decodes the base plate and the photos of levels, which the scene keeps, on all cores. The error is that of the
+// first one that fails, the base plate being the first of all.
+func (s *Scene) Decode(levels []int) error {
+	s.prepare(levels)
 	if _, err := s.BasePlate(); err != nil {
 		return err
 	}
-	for level := range s.Set.Photos {
+	for _, level := range levels {
 		if _, err := s.Photo(level); err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+// Levels is the levels of all photos, rising.
+func (s *Scene) Levels() []int {
+	all := make([]int, len(s.Set.Photos))
+	for level := range all {
+		all[level] = level
+	}
+	return all
 }
 
 // Drop forgets the decoded photos; they are decoded again when asked for.

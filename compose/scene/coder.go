@@ -5,6 +5,8 @@ import (
 	"sync"
 	"sync/atomic"
 
+	"golang.org/x/sync/errgroup"
+
 	"colonnade/analyze/levels"
 	"colonnade/compose/picture"
 	"colonnade/compose/pngfile"
@@ -30,12 +32,9 @@ const idleFrames = 500
 func (s *Scene) Coder(memory int64, workers int) *Coder {
 	c := &Coder{scene: s, colour: s.Colour()}
 	c.ready = sync.OnceValues(func() (*strip.Coder, error) {
-		var decoding sync.WaitGroup
-		decoding.Go(s.decodeAll)
-		defer decoding.Wait()
 		return strip.New(context.Background(), strip.Source{
 			Width: s.Size().X, Height: s.Size().Y, Base: c.base, Photo: c.photo, Photos: len(s.Set.Photos),
-			Masks: s.Masks(), Curve: s.Curve(),
+			Prepare: s.prepare, Masks: s.Masks(), Curve: s.Curve(),
 		}, strip.Options{Memory: memory, Workers: workers})
 	})
 	return c
@@ -51,9 +50,16 @@ func (c *Coder) photo(level int) (*picture.Picture, error) {
 	return c.scene.Photo(level)
 }
 
-// Ready decodes the photos and prepares for coding, which the first frame does otherwise. An error is the photos'.
-func (c *Coder) Ready() error {
+// Ready decodes the photos that frames will show (levels.Shown) and prepares for coding, which otherwise is done when
+// a frame needs it. An error is a photo's.
+func (c *Coder) Ready(shown []int) error {
+	var decoding errgroup.Group
+	first := []int{0, c.scene.Set.Top()} // what New looks at, which goes on while the others are decoded
+	decoding.Go(func() error { return c.scene.Decode(append(first, shown...)) })
 	_, err := c.ready()
+	if failed := decoding.Wait(); err == nil {
+		err = failed
+	}
 	return err
 }
 

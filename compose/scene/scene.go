@@ -22,7 +22,7 @@ import (
 )
 
 // formatVersion is part of every key. It changes whenever the same inputs would give other bytes.
-const formatVersion = "colonnade frame 6"
+const formatVersion = "colonnade frame 7"
 
 // Column is where a column stands, in pixels of the photo.
 type Column struct {
@@ -54,6 +54,7 @@ func New(set *photos.Set, view photos.View, columns []Column, base *photos.Photo
 	s := &Scene{Set: set, View: view, Columns: columns, Base: base, Encoded: encoded, profile: profile.Read(set.Profile())}
 	s.digest = s.sum()
 	s.masks = sync.OnceValue(s.makeMasks)
+	s.cache.cores = make(chan struct{}, runtime.GOMAXPROCS(0))
 	return s, nil
 }
 

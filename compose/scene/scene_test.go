@@ -16,6 +16,7 @@ import (
 	"colonnade/analyze/levels"
 	"colonnade/compose/photos"
 	"colonnade/compose/picture"
+	"colonnade/compose/pngfile"
 	"colonnade/masks"
 )
 
@@ -207,27 +208,67 @@ func TestPhotosGoWhenNoFrameNeedsThem(t *testing.T) {
 	}
 }
 
-func TestAPhotoThatIsDamagedBehindItsHeadFailsTheFrameAndLeavesTheRestAsItWas(t *testing.T) {
-	set := photoSet(t)
-	path := set.Photos[2].Path
+// damage spoils the deflated picture of a photo of photoSet, in a way that only decoding finds, and opens it again.
+func damage(t *testing.T, set *photos.Set, level int) (path string) {
+	t.Helper()
+	path = set.Photos[level].Path
 	data, err := os.ReadFile(path)
 	if err != nil {
 		t.Fatal(err)
 	}
-	data[len(data)-30] ^= 1 // in the deflated picture or its checksum
-	if err := os.WriteFile(path, data, 0o644); err != nil {
+	at := bytes.Index(data, []byte("IDAT")) - 4
+	end := bytes.Index(data, []byte("IEND")) - 4
+	picture := bytes.Clone(data[at+8 : end-4])
+	picture[len(picture)-1] ^= 1 // of its checksum
+	if err := os.WriteFile(path, append(pngfile.AppendChunk(data[:at], "IDAT", picture), data[end:]...), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	if set.Photos[2], err = photos.Open(path); err != nil {
+	if set.Photos[level], err = photos.Open(path); err != nil {
 		t.Fatal(err)
 	}
+	return path
+}
+
+func TestAPhotoThatIsDamagedBehindItsHeadFailsTheFrameAndLeavesTheRestAsItWas(t *testing.T) {
+	set := photoSet(t)
+	path := damage(t, set, 2)
 	c := newScene(t, set, image.Point{}, []Column{{Region: box(5, 5, 20, 20)}}, 0, false).Coder(0, 1)
 	out, err := c.Append([]byte("kept"), []levels.Level{levels.One})
 	if err == nil || !strings.HasPrefix(err.Error(), "photos: "+path+" is a damaged PNG") || string(out) != "kept" {
 		t.Errorf("Append gives %d bytes and %v", len(out), err)
 	}
-	if again := c.Ready(); again == nil || again.Error() != err.Error() {
+	if again := c.Ready([]int{0, 1}); again == nil || again.Error() != err.Error() {
 		t.Errorf("then Ready gives %v, want %v", again, err)
+	}
+}
+
+// Of a photographed stage the photos between the first and the last are decoded when a frame shows them.
+func TestAPhotoThatIsNotShownIsNotDecoded(t *testing.T) {
+	set := photoSet(t)
+	sound := newScene(t, set, image.Point{}, []Column{{Region: box(5, 5, 20, 20)}}, 0, false).Coder(0, 1)
+	path := damage(t, set, 1)
+	c := newScene(t, set, image.Point{}, []Column{{Region: box(5, 5, 20, 20)}}, 0, false).Coder(0, 1)
+	if err := c.Ready([]int{0, 2}); err != nil {
+		t.Fatal(err)
+	}
+	size := sound.scene.Size()
+	head := len(pngfile.AppendHead(nil, size.X, size.Y, sound.colour, c.Key([]levels.Level{0})))
+	for _, tuple := range [][]levels.Level{{0}, {2000}} {
+		got, err := c.Append(nil, tuple)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if want, err := sound.Append(nil, tuple); err != nil || !bytes.Equal(got[head:], want[head:]) {
+			t.Errorf("level %v: the damaged photo changes the frame that does not show it (%v)", tuple[0], err)
+		}
+	}
+	for _, tuple := range [][]levels.Level{{1000}, {1}, {1999}} {
+		if _, err := c.Append(nil, tuple); err == nil || !strings.HasPrefix(err.Error(), "photos: "+path+" is a damaged PNG") {
+			t.Errorf("level %v gives %v", tuple[0], err)
+		}
+	}
+	if err := c.Ready([]int{1}); err == nil || !strings.HasPrefix(err.Error(), "photos: "+path+" is a damaged PNG") {
+		t.Errorf("Ready gives %v", err)
 	}
 }
 

@@ -6,6 +6,7 @@ import (
 	"math/bits"
 	"slices"
 
+	"colonnade/compose/picture"
 	"colonnade/masks"
 )
 
@@ -18,6 +19,8 @@ const (
 	textureUpright         // drawn: most are like the one above, of objects too
 )
 
+func (t texture) drawn() bool { return t != texturePhoto }
+
 // allows tells whether rows may have a filter: upright ones only one that leaves 0 of a pixel that, together with the one to
 // its left, is like the one above.
 func (t texture) allows(filter int) bool {
@@ -25,13 +28,9 @@ func (t texture) allows(filter int) bool {
 }
 
 // textures is that of each bandRows rows as the base plate tells: most means seven in eight. One row in four is looked at.
-func (c *Coder) textures(ctx context.Context) ([]texture, error) {
-	base, err := c.source.base()
-	if err != nil {
-		return nil, err
-	}
+func (c *Coder) textures(ctx context.Context, base *picture.Picture) ([]texture, error) {
 	bands := make([]texture, (base.Height+bandRows-1)/bandRows)
-	err = c.each(ctx, len(bands), func(_ *worker, b int) {
+	err := c.each(ctx, len(bands), func(_ *worker, b int) {
 		left, above, all := 0, 0, 0
 		for y := b * bandRows; y < min(base.Height, (b+1)*bandRows); y += 4 {
 			row := base.Row(y)
@@ -66,8 +65,9 @@ func alike(a, b []byte) int {
 type differences struct {
 	words    int       // of a row
 	textures []texture // by bandRows rows
-	// The pixels at which some photo differs from the base plate. At all others it does not matter which photo a
-	// column shows: a drawn scene has many of them, a photographed one hardly any.
+	// The pixels at which some photo differs from the base plate. At all others it does not matter which photo a column
+	// shows. A photographed scene has hardly any: in its rows all pixels are taken to differ, so that photos that are
+	// not shown need not be decoded.
 	fromBase []uint64
 	// The pixels at which the base plate, a photo or a mask is not what it is one pixel above: in upright rows.
 	fromAbove []uint64
@@ -108,48 +108,38 @@ func mark(marks []uint64, a, b []byte, first, last int) {
 	}
 }
 
-// compare finds the pixels under masks at which photos differ from the base plate, and in upright rows those that differ
-// from the one above. textures is kept, and changed where rows turn out not to be upright.
-func (c *Coder) compare(ctx context.Context, textures []texture) (*differences, error) {
+// compare finds the pixels of drawn rows under masks at which photos differ from the base plate, and in upright rows those
+// that differ from the one above. textures is kept, and changed where rows turn out not to be upright. Where rows are drawn,
+// all photos are there.
+func (c *Coder) compare(ctx context.Context, textures []texture, base *picture.Picture, photos []*picture.Picture) (*differences, error) {
 	s := &c.source
 	d := newDifferences(s.Width, s.Height, textures)
-	if len(s.Masks) == 0 {
-		return d, nil
-	}
-	base, err := s.base()
-	if err != nil {
-		return nil, err
-	}
-	rows := func(do func(y int)) error {
-		return c.each(ctx, len(textures), func(_ *worker, b int) {
-			for y := b * bandRows; y < min(s.Height, (b+1)*bandRows); y++ {
-				do(y)
+	err := c.each(ctx, len(textures), func(_ *worker, b int) {
+		for y := b * bandRows; y < min(s.Height, (b+1)*bandRows); y++ {
+			fromBase := d.row(d.fromBase, y)
+			if !textures[b].drawn() {
+				for i := range fromBase {
+					fromBase[i] = ^uint64(0)
+				}
+				continue
 			}
-		})
-	}
-	err = rows(func(y int) {
-		if d.upright(y) {
-			mark(d.row(d.fromAbove, y), base.Row(y), base.Row(y-1), 0, s.Width)
-			d.markMasks(s.Masks, y)
-		}
-	})
-	for level := 0; err == nil && level < s.Photos; level++ {
-		photo, failed := s.photo(level)
-		if failed != nil {
-			return nil, failed
-		}
-		err = rows(func(y int) {
+			if d.upright(y) {
+				mark(d.row(d.fromAbove, y), base.Row(y), base.Row(y-1), 0, s.Width)
+				d.markMasks(s.Masks, y)
+			}
 			for _, m := range s.Masks {
 				if m.Row(y) == nil {
 					continue
 				}
-				mark(d.row(d.fromBase, y), base.Row(y), photo.Row(y), m.Rect.Min.X, m.Rect.Max.X)
-				if d.upright(y) {
-					mark(d.row(d.fromAbove, y), photo.Row(y), photo.Row(y-1), m.Rect.Min.X, m.Rect.Max.X)
+				for _, photo := range photos {
+					mark(fromBase, base.Row(y), photo.Row(y), m.Rect.Min.X, m.Rect.Max.X)
+					if d.upright(y) {
+						mark(d.row(d.fromAbove, y), photo.Row(y), photo.Row(y-1), m.Rect.Min.X, m.Rect.Max.X)
+					}
 				}
 			}
-		})
-	}
+		}
+	})
 	d.reconsider(s.Width, s.Height)
 	return d, err
 }

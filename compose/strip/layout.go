@@ -47,7 +47,7 @@ type band struct {
 	order     []int32
 }
 
-func (b *band) drawn() bool { return b.texture != texturePhoto }
+func (b *band) drawn() bool { return b.texture.drawn() }
 
 // layout says which columns decide each byte of the filtered picture.
 type layout struct {
@@ -68,7 +68,7 @@ func newLayout(width, height int, columns []*masks.Mask, d *differences) *layout
 	textures := d.textures
 	for top := 0; top < height; {
 		rows, kind := bandRows, textures[top/bandRows]
-		for kind != texturePhoto && rows < flatRows && rows*l.stride < flatBytes && top+rows < height {
+		for kind.drawn() && rows < flatRows && rows*l.stride < flatBytes && top+rows < height {
 			if textures[(top+rows)/bandRows] != kind {
 				break
 			}
@@ -99,7 +99,7 @@ func newLayout(width, height int, columns []*masks.Mask, d *differences) *layout
 }
 
 func (l *layout) band(top, rows int, texture texture, t *touch) band {
-	segments := segments{stride: int32(l.stride), drawn: texture != texturePhoto}
+	segments := segments{stride: int32(l.stride), drawn: texture.drawn()}
 	for y := range rows {
 		at := y * l.stride
 		segments.add(static, at, at+1) // the filter's number

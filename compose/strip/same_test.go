@@ -318,19 +318,40 @@ func TestNewAndCodingEndWithTheirContext(t *testing.T) {
 	s.check(t, c, someTuples(s, 1)[0])
 }
 
-func TestPixelsAtWhichAllPhotosAgreeDependOnNothing(t *testing.T) {
-	base := smooth(1, 120, 70)
+func TestPixelsOfADrawingAtWhichAllPhotosAgreeDependOnNothing(t *testing.T) {
+	base := picture.New(120, 70)
+	for y := range base.Height { // its pixels are like the ones to their left, and unlike the ones above
+		row := base.Row(y)
+		for x := range row {
+			row[x] = uint8(100 + y%2)
+		}
+	}
 	photo := picture.New(120, 70)
 	copy(photo.Pix, base.Pix)
 	for y := 20; y < 30; y++ {
-		for x := 200; x < 230; x++ {
+		for x := 3 * 66; x < 3*76; x++ {
 			photo.Row(y)[x] ^= 1
 		}
 	}
 	s := newStage(base, []*picture.Picture{base, photo}, upright(120, 70, 1, 90, 2), light.SRGB())
 	c := s.coder(t, Options{})
-	if n := c.layout.bytes[1]; n < 300 || n > 600 {
-		t.Errorf("a column decides %d bytes; the photos differ in 300 and their neighbours", n)
+	differ, err := c.compare(context.Background(), []texture{textureFlat, textureFlat}, base, s.Photos)
+	if err != nil {
+		t.Fatal(err)
+	}
+	depends := 0
+	touched := newTouch(base.Width, s.Masks, differ, newSets())
+	for y := range base.Height {
+		x := 0
+		for _, run := range touched.next(y) {
+			if run.set != static {
+				depends += run.end - x
+			}
+			x = run.end
+		}
+	}
+	if depends < 100 || depends > 150 {
+		t.Errorf("%d pixels depend on the column; the photos differ in 100 and their neighbours", depends)
 	}
 	s.check(t, c, []levels.Level{1000})
 	s.check(t, c, []levels.Level{250})
@@ -354,11 +375,11 @@ func TestPixelsThatAreLikeTheOnesAboveDependOnNothing(t *testing.T) {
 	side := filled(image.Rect(30, 10, 90, 80), func(x, _ int) uint16 { return uint16(min(x-29, 90-x) * masks.Full / 30) })
 	s := newStage(base, []*picture.Picture{base, photo}, []*masks.Mask{side}, light.SRGB())
 	c := s.coder(t, Options{})
-	textures, err := c.textures(context.Background())
+	textures, err := c.textures(context.Background(), base)
 	if err != nil {
 		t.Fatal(err)
 	}
-	differ, err := c.compare(context.Background(), textures)
+	differ, err := c.compare(context.Background(), textures, base, s.Photos)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -410,5 +431,77 @@ func TestOnlyDrawnObjectsHoldRowsToTwoFilters(t *testing.T) {
 			}
 		}
 		s.check(t, c, []levels.Level{500})
+	}
+}
+
+// Of a photographed stage New looks at the first photo and the last, of a drawn one at all; a frame needs those that it shows.
+func TestOnlyThePhotosThatAreNeededAreAskedFor(t *testing.T) {
+	photographs := photographed(120, 140, 4, 5)
+	drawing := newStage(picture.New(120, 140), nil, upright(120, 140, 4, 80, 0), light.SRGB())
+	for level := range 5 {
+		photo := picture.New(120, 140)
+		copy(photo.Row(139-level), bytes.Repeat([]byte{80}, 3*120))
+		drawing.Photos = append(drawing.Photos, photo)
+	}
+	for _, test := range []struct {
+		name    string
+		stage   *stage
+		prepare []int
+	}{
+		{"photographs", photographs, []int{0, 4}},
+		{"a drawing", drawing, []int{0, 1, 2, 3, 4}},
+	} {
+		var prepared, asked []int
+		source := test.stage.source()
+		photo := source.Photo
+		source.Photo = func(level int) (*picture.Picture, error) {
+			if !slices.Contains(prepared, level) {
+				t.Errorf("%s: photo %d is asked for, and prepared are %v", test.name, level, prepared)
+			}
+			asked = append(asked, level)
+			return photo(level)
+		}
+		source.Prepare = func(levels []int) { prepared = levels }
+		c, err := New(context.Background(), source, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		slices.Sort(asked)
+		if got := slices.Compact(asked); !slices.Equal(got, test.prepare) {
+			t.Errorf("%s: New asks for photos %v, want %v", test.name, got, test.prepare)
+		}
+		asked = nil
+		test.stage.check(t, c, []levels.Level{0, 2000, 2500, 0})
+		if slices.Sort(asked); !slices.Equal(asked, []int{0, 2, 3}) {
+			t.Errorf("%s: a frame of levels 0, 2 and 2.5 asks for photos %v", test.name, asked)
+		}
+	}
+}
+
+// What two photos have in common is coded once: here all but the highest rows.
+func TestStatesShareWhatTheyHaveInCommon(t *testing.T) {
+	s := photographed(120, 3*bandRows, 1, 2)
+	second := picture.New(120, 3*bandRows)
+	copy(second.Pix, s.Photos[1].Pix)
+	for x := range second.Row(3) {
+		second.Row(3)[x] ^= 1
+	}
+	s.Photos = append(s.Photos, second)
+	c := s.coder(t, Options{})
+	for _, level := range []levels.Level{1000, 2000} {
+		s.check(t, c, []levels.Level{level})
+	}
+	states := c.memo.states[c.layout.sets.number([]int{0})]
+	if len(states) != 2 {
+		t.Fatalf("there are %d states", len(states))
+	}
+	var pieces [][]piece
+	for _, state := range states {
+		pieces = append(pieces, state.pieces)
+	}
+	for band := range pieces[0] {
+		if same := &pieces[0][band].strings[0] == &pieces[1][band].strings[0]; same != (band > 0) {
+			t.Errorf("band %d: coded once is %v", band, same)
+		}
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"math"
 	"math/bits"
+	"slices"
 
 	"colonnade/analyze/levels"
 	"colonnade/compose/picture"
@@ -14,14 +15,27 @@ import (
 // code must know where edges are: sampleFlat is all flatRows up to a width of 685 pixels, 92 of them at 1920. All of them
 // would gain two parts in a hundred there and six at twice that width, and take twice the time.
 //
-// Photos of one stage are much alike. So of each level only a part of as many rows is taken, the turns-th, and each from
-// another place in the band: that makes files no larger. In flat bands all are taken.
+// What columns put there is taken from the first photo and the last: between them are all objects and all that is behind
+// them. Of each of the two only half as many rows are taken, from other places in the band: that makes files no larger. In
+// drawn bands, for which all photos have been looked at anyway, all rows of all photos are taken.
 const (
 	sampleBytes = 46000
 	sampleFlat  = 1 << 19
-	sampleRows  = 4
-	turns       = 4
+	sampleRows  = 8
+	turns       = 2
 )
+
+// sampled is the levels at which a band's columns stand in its samples. photos is their number, 1 or more.
+func (b *band) sampled(photos int) []int {
+	if !b.drawn() {
+		return slices.Compact([]int{0, photos - 1})
+	}
+	all := make([]int, photos)
+	for level := range all {
+		all[level] = level
+	}
+	return all
+}
 
 // sample is rows of a band, or of each of them the bytes from from to before to.
 type sample struct{ first, rows, from, to int }
@@ -58,14 +72,14 @@ func (l *layout) middle(b *band) sample {
 	return sample{(b.rows - rows) / 2, rows, 0, l.stride}
 }
 
-// turn is the sample of one level of photos, and how many rows each of its rows stands for.
-func (l *layout) turn(b *band, level, photos int) (s sample, weight uint32) {
+// turn is the sample of the nth of the levels that are sampled, and how many rows each of its rows stands for.
+func (l *layout) turn(b *band, nth, levels int) (s sample, weight uint32) {
 	s = l.middle(b)
 	all := s.rows
 	if !b.drawn() {
 		s.rows = max(1, all/turns)
 	}
-	s.first = (b.rows - s.rows) * (2*level + 1) / (2 * photos)
+	s.first = (b.rows - s.rows) * (2*nth + 1) / (2 * levels)
 	return s, uint32(all / s.rows)
 }
 
@@ -75,46 +89,28 @@ type block struct {
 	table  *table
 }
 
-// chooseBlocks finds the filter and the code of each band from a sample of its rows. The filter is the one that
-// leaves least (block) in the frame whose columns all stand at the middle photo; the code is the best one for
-// the frames whose columns all stand at one level, every level counting alike.
-func (c *Coder) chooseBlocks(ctx context.Context) error {
-	base, err := c.source.base()
-	if err != nil {
-		return err
-	}
+// chooseBlocks finds the filter and the code of each band from a sample of its rows, in frames whose columns all stand at one
+// level. The filter is the one that leaves least (block) at the middle one of the levels that are sampled; the code is the best
+// one for all of them, every level counting alike. photos, by level, holds those of the levels that are sampled.
+func (c *Coder) chooseBlocks(ctx context.Context, base *picture.Picture, photos []*picture.Picture) error {
 	c.blocks = make([]block, len(c.layout.bands))
-	seen := make([]counts, len(c.blocks))
-	middle := sampler{c: c, base: base, photos: make([]*picture.Picture, c.source.Photos), level: c.source.Photos / 2}
-	if len(c.source.Masks) > 0 {
-		if middle.photos[middle.level], err = c.source.photo(middle.level); err != nil {
-			return err
-		}
-	}
-	err = c.each(ctx, len(c.blocks), func(w *worker, b int) {
-		c.blocks[b] = middle.block(w, b)
-		middle.render(w, b, 0, c.layout.middle(&c.layout.bands[b]), c.blocks[b].filter)
-		w.count(&seen[b], uint32(max(c.source.Photos, 1)), c.blocks[b].table, c.layout.bands[b].drawn())
-	})
-	for level := 0; err == nil && level < c.source.Photos && len(c.source.Masks) > 0; level++ {
-		s := sampler{c: c, base: base, photos: make([]*picture.Picture, c.source.Photos), level: level}
-		if s.photos[level], err = c.source.photo(level); err != nil {
-			return err
-		}
-		err = c.each(ctx, len(c.blocks), func(w *worker, b int) {
-			band := &c.layout.bands[b]
-			rows, weight := c.layout.turn(band, level, c.source.Photos)
+	return c.each(ctx, len(c.blocks), func(w *worker, b int) {
+		band := &c.layout.bands[b]
+		at := band.sampled(max(len(photos), 1))
+		s := sampler{c: c, base: base, photos: photos, level: at[len(at)/2]}
+		first := s.block(w, b)
+		var seen counts
+		s.render(w, b, 0, c.layout.middle(band), first.filter)
+		w.count(&seen, uint32(len(at)), first.table, band.drawn())
+		for nth, level := range at {
+			s.level = level
+			rows, weight := c.layout.turn(band, nth, len(at))
 			for i := 1; i < len(band.parts); i++ {
-				s.render(w, b, i, rows, c.blocks[b].filter)
-				w.count(&seen[b], weight, c.blocks[b].table, band.drawn())
+				s.render(w, b, i, rows, first.filter)
+				w.count(&seen, weight, first.table, band.drawn())
 			}
-		})
-	}
-	if err != nil {
-		return err
-	}
-	return c.each(ctx, len(c.blocks), func(_ *worker, b int) {
-		c.blocks[b].table = newTable(&seen[b])
+		}
+		c.blocks[b] = block{first.filter, newTable(&seen)}
 	})
 }
 
@@ -122,7 +118,7 @@ func (c *Coder) chooseBlocks(ctx context.Context) error {
 type sampler struct {
 	c      *Coder
 	base   *picture.Picture
-	photos []*picture.Picture // by level; that of the sampler's is there
+	photos []*picture.Picture // by level; those that are sampled are there
 	level  int
 }
 

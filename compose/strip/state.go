@@ -3,10 +3,10 @@ package strip
 import (
 	"container/list"
 	"context"
+	"crypto/sha256"
 	"encoding/binary"
 
 	"colonnade/analyze/levels"
-	"colonnade/compose/picture"
 )
 
 // state is one set of columns, each at a level, coded: all that it decides of a frame.
@@ -28,10 +28,11 @@ type piece struct {
 	strings []byte // one for each extent, and stringPad bytes after them
 	bits    int64
 	share   share
+	of      [sha256.Size]byte // SHA-256 of the filtered bytes
 }
 
 // pieceSize is about what a piece takes beside its strings.
-const pieceSize = 64
+const pieceSize = 96
 
 func (s *state) key() string {
 	var key []byte
@@ -53,6 +54,7 @@ func (c *Coder) acquire(ctx context.Context, f *frame) error {
 	m.mutex.Lock()
 	m.find(c.layout, f)
 	var missing []*state
+	known := make(map[*state][]*state)
 	need := int64(0)
 	for _, set := range c.layout.used {
 		if s := f.states[set]; s != nil {
@@ -64,12 +66,15 @@ func (c *Coder) acquire(ctx context.Context, f *frame) error {
 			s.levels = append(s.levels, f.tuple[column])
 		}
 		missing = append(missing, s)
+		for _, other := range m.states[set] {
+			known[s] = append(known[s], other)
+		}
 		need += c.layout.bytes[set] // coded they are seldom longer
 	}
 	m.reserve(need)
 	m.mutex.Unlock()
 
-	err := c.code(ctx, missing)
+	err := c.code(ctx, missing, known)
 
 	m.mutex.Lock()
 	defer m.mutex.Unlock()
@@ -90,28 +95,21 @@ func (c *Coder) acquire(ctx context.Context, f *frame) error {
 	return nil
 }
 
-// code codes states, which differ in their sets, on all workers.
-func (c *Coder) code(ctx context.Context, states []*state) error {
+// code codes states, which differ in their sets, on all workers. What one has in common with a known state of its set is
+// taken from there.
+func (c *Coder) code(ctx context.Context, states []*state, known map[*state][]*state) error {
 	if len(states) == 0 {
 		return nil
 	}
-	base, err := c.source.base()
-	if err != nil {
-		return err
-	}
-	photos := make([]*picture.Picture, c.source.Photos)
 	ofSet := make([]*state, len(c.layout.sets.members))
+	var rows [][]levels.Level
 	for _, s := range states {
 		ofSet[s.set] = s
-		for _, level := range s.levels {
-			for _, photo := range []levels.Level{level / levels.One, (level + levels.One - 1) / levels.One} {
-				if photos[photo] == nil {
-					if photos[photo], err = c.source.photo(int(photo)); err != nil {
-						return err
-					}
-				}
-			}
-		}
+		rows = append(rows, s.levels)
+	}
+	base, photos, err := c.source.load(levels.Shown(rows...))
+	if err != nil {
+		return err
 	}
 	type job struct {
 		state       *state
@@ -128,7 +126,7 @@ func (c *Coder) code(ctx context.Context, states []*state) error {
 	err = c.each(ctx, len(jobs), func(w *worker, i int) {
 		s, part := jobs[i].state, &c.layout.bands[jobs[i].band].parts[jobs[i].index]
 		w.pixels.set(&c.source, c.layout.sets.members[s.set], s.levels, base, photos)
-		s.pieces[part.nth] = w.code(c, jobs[i].band, part)
+		s.pieces[part.nth] = w.code(c, jobs[i].band, part, known[s])
 	})
 	if err != nil {
 		return err
@@ -143,14 +141,23 @@ func (c *Coder) code(ctx context.Context, states []*state) error {
 	return nil
 }
 
-// code codes one part of band b. The worker's pixels are set to the state's columns.
-func (w *worker) code(c *Coder, b int, part *part) piece {
+// code codes one part of band b, or takes it from a known state that puts the same bytes there: objects added elsewhere do
+// not change a photo here where it is free of noise. The worker's pixels are set to the state's columns.
+func (w *worker) code(c *Coder, b int, part *part, known []*state) piece {
 	l, block := c.layout, c.blocks[b]
 	band := &l.bands[b]
 	w.render(l, band, block.filter, part.extents)
+	var out piece
+	if part.set != static { // of which there is one state
+		out.of = sha256.Sum256(w.filtered)
+	}
+	for _, s := range known {
+		if same := s.pieces[part.nth]; same.of == out.of {
+			return same
+		}
+	}
 	w.parser.begin(w.filtered, part.extents, band.drawn())
 	w.writer.out = w.writer.out[:0]
-	var out piece
 	end := l.stride * (l.height - band.top)
 	data := w.filtered
 	for i, e := range part.extents {

@@ -9,7 +9,8 @@
 //
 // So the filtered picture is cut into extents, runs of bytes that depend on the same set of columns, once for all
 // frames (layout). All extents of one set, for one choice of levels of its columns, are a state. A state is coded
-// when a frame first needs it, each of its extents into a string of bits, and kept (memo). A frame is then made
+// when a frame first needs it, each of its extents into a string of bits, and kept (memo); what it has in common with
+// another state of the set is taken from there. A frame is then made
 // by laying the strings of its states end to end (join): no pixel is looked at. What depends on no column is the
 // state of the empty set; the headers of the blocks are part of its strings.
 //
@@ -19,9 +20,9 @@
 //
 // Three things keep this as small as usual compression. Matches, too, are made, but only from bytes of the same state,
 // or static ones before it, to bytes of the same state (parser). The filter and the table of a band of rows are chosen
-// from a sample of what all photos put there (sample). And extents are few: pixels at which all photos agree depend on
-// nothing (differences), and short static runs are coded along with their neighbours. Where a stage is drawn
-// rather than photographed, extents also end where that costs least (layout), and what is like the pixel above whatever is
+// from a sample of what photos put there (sample). And extents are few: short static runs are coded along with their
+// neighbours. Where a stage is drawn rather than photographed, pixels at which all photos agree depend on nothing
+// (differences), extents also end where that costs least (layout), and what is like the pixel above whatever is
 // shown depends on nothing either (touch): only the edges of objects do.
 //
 // The tables come from the photos alone, never from the frames asked for, and a state's bits from the tables and the
@@ -34,6 +35,7 @@ import (
 	"errors"
 	"fmt"
 	"runtime"
+	"slices"
 
 	"colonnade/analyze/levels"
 	"colonnade/compose/light"
@@ -51,8 +53,11 @@ type Source struct {
 	Base          func() (*picture.Picture, error)
 	Photo         func(level int) (*picture.Picture, error) // 0 to Photos-1
 	Photos        int
-	Masks         []*masks.Mask // by column, in the order in which columns are laid over each other
-	Curve         *light.Curve  // in whose light pictures are mixed
+	// Prepare, where it is not nil, is told before they are asked for that the base plate and the photos of some levels are
+	// needed next, so that they can be decoded side by side.
+	Prepare func(levels []int)
+	Masks   []*masks.Mask // by column, in the order in which columns are laid over each other
+	Curve   *light.Curve  // in whose light pictures are mixed
 }
 
 // Options says what a Coder may use. It has no influence on the bytes that are made.
@@ -81,7 +86,7 @@ const spares = 64
 const maxWidth = 1 << 22
 
 // New prepares to make frames: it finds which bytes depend on which columns, and the filter and codes of each band.
-// It looks at every photo twice. Errors are those of a source that does not fit together (a mask outside the frame, a
+// It looks at the base plate, the first and the last photo, and where the base plate is drawn at all photos. Errors are those of a source that does not fit together (a mask outside the frame, a
 // picture of another size), those of Base and Photo, and that of ctx, with which it ends early.
 func New(ctx context.Context, source Source, options Options) (*Coder, error) {
 	if err := source.check(); err != nil {
@@ -99,17 +104,33 @@ func New(ctx context.Context, source Source, options Options) (*Coder, error) {
 	for range workers {
 		c.idle <- newWorker(source.Width)
 	}
-	textures, err := c.textures(ctx)
+	var ends, all []int
+	if len(source.Masks) > 0 {
+		ends = slices.Compact([]int{0, source.Photos - 1})
+		for level := range source.Photos {
+			all = append(all, level)
+		}
+	}
+	base, photos, err := source.load(ends)
 	if err != nil {
 		return nil, err
 	}
-	differ, err := c.compare(ctx, textures)
+	textures, err := c.textures(ctx, base)
+	if err != nil {
+		return nil, err
+	}
+	if slices.ContainsFunc(textures, texture.drawn) {
+		if base, photos, err = source.load(all); err != nil {
+			return nil, err
+		}
+	}
+	differ, err := c.compare(ctx, textures, base, photos)
 	if err != nil {
 		return nil, err
 	}
 	c.layout = newLayout(source.Width, source.Height, source.Masks, differ)
 	c.memo.init(len(c.layout.sets.members), options.Memory)
-	if err := c.chooseBlocks(ctx); err != nil {
+	if err := c.chooseBlocks(ctx, base, photos); err != nil {
 		return nil, err
 	}
 	return c, nil
@@ -137,6 +158,23 @@ func (s *Source) check() error {
 		}
 	}
 	return nil
+}
+
+// load is the base plate and the photos of levels, each in its level's place, their sizes checked.
+func (s *Source) load(levels []int) (base *picture.Picture, photos []*picture.Picture, err error) {
+	if s.Prepare != nil {
+		s.Prepare(levels)
+	}
+	if base, err = s.base(); err != nil {
+		return nil, nil, err
+	}
+	photos = make([]*picture.Picture, s.Photos)
+	for _, level := range levels {
+		if photos[level], err = s.photo(level); err != nil {
+			return nil, nil, err
+		}
+	}
+	return base, photos, nil
 }
 
 // base is the base plate, its size checked.
