@@ -23,6 +23,7 @@ const (
 	sampleFlat  = 1 << 19
 	sampleRows  = 8
 	turns       = 2
+	grouped     = 4 // bands of photographs that share a filter
 )
 
 // sampled is the levels at which a band's columns stand in its samples, the highest last. photos is their number, 1 or more.
@@ -90,11 +91,21 @@ type block struct {
 // for all levels that are sampled, each counting alike. photos, by level, holds those.
 func (c *Coder) chooseBlocks(ctx context.Context, base *picture.Picture, photos []*picture.Picture) error {
 	c.blocks = make([]block, len(c.layout.bands))
+	groups := c.layout.groups()
+	err := c.each(ctx, len(groups), func(w *worker, g int) {
+		s := sampler{c: c, base: base, photos: photos, level: max(len(photos)-1, 0)}
+		first := s.block(w, groups[g])
+		for _, b := range groups[g] {
+			c.blocks[b] = first
+		}
+	})
+	if err != nil {
+		return err
+	}
 	return c.each(ctx, len(c.blocks), func(w *worker, b int) {
-		band := &c.layout.bands[b]
+		band, first := &c.layout.bands[b], c.blocks[b]
 		at := band.sampled(max(len(photos), 1))
 		s := sampler{c: c, base: base, photos: photos, level: at[len(at)-1]}
-		first := s.block(w, b)
 		var seen counts
 		s.render(w, b, 0, c.layout.middle(band), first.filter)
 		w.count(&seen, uint32(len(at)), first.table, band.drawn())
@@ -108,6 +119,20 @@ func (c *Coder) chooseBlocks(ctx context.Context, base *picture.Picture, photos 
 		}
 		c.blocks[b] = block{first.filter, newTable(&seen)}
 	})
+}
+
+// groups is the bands, each drawn one by itself and the others by grouped or less that follow each other.
+func (l *layout) groups() [][]int {
+	var groups [][]int
+	for b := range l.bands {
+		last := len(groups) - 1
+		if b == 0 || len(groups[last]) == grouped || l.bands[b].drawn() || l.bands[b-1].drawn() {
+			groups = append(groups, nil)
+			last++
+		}
+		groups[last] = append(groups[last], b)
+	}
+	return groups
 }
 
 // sampler renders samples of frames whose columns all stand at one level.
@@ -138,27 +163,30 @@ func (s *sampler) render(w *worker, b, i int, rows sample, filter int) {
 // filterOrder is the filters, those first that are chosen where several do as well.
 var filterOrder = [filters]int{filterUp, filterPaeth, filterAverage, filterSub, filterNone}
 
-// block finds the filter of band b and a table for a parse from which the counts for a better one are taken.
+// block finds the filter of a group of bands and a table for a parse from which the counts for a better one are taken.
 //
 // Which filter is best for literals can be told from the bytes alone, but Up leaves more that is repeated than others
-// do. Where another is said to be best, both are tried. Of photographs a quarter of the sample's width is enough for all
-// this, another one in each band; fewer of its rows are not, since the blocks of JPEG files are eight rows high.
-func (s *sampler) block(w *worker, b int) block {
-	rows := s.c.layout.middle(&s.c.layout.bands[b])
-	if stride := s.c.layout.stride; !s.c.layout.bands[b].drawn() {
-		rows.from = b % 4 * stride / 4
-		rows.to = rows.from + (stride+3)/4
-	}
+// do. Where another is said to be best, both are tried. Of photographs a part of the sample's width is enough to compare
+// literals, another one in each band of the group; fewer of its rows are not, since the blocks of JPEG files are eight rows
+// high. Matches want the whole width, of one band.
+func (s *sampler) block(w *worker, group []int) block {
+	l := s.c.layout
 	var seen [filters]counts
 	filter, least := 0, int64(math.MaxInt64)
 	for _, this := range filterOrder {
-		if !s.c.layout.bands[b].texture.allows(this) {
+		if !l.bands[group[0]].texture.allows(this) {
 			continue
 		}
-		for i := range s.c.layout.bands[b].parts {
-			s.render(w, b, i, rows, this)
-			for _, value := range w.filtered {
-				seen[this].symbols[value]++
+		for nth, b := range group {
+			rows := l.middle(&l.bands[b])
+			if !l.bands[b].drawn() {
+				rows.from, rows.to = nth*l.stride/grouped, ((nth+1)*l.stride+grouped-1)/grouped
+			}
+			for i := range l.bands[b].parts {
+				s.render(w, b, i, rows, this)
+				for _, value := range w.filtered {
+					seen[this].symbols[value]++
+				}
 			}
 		}
 		if bits := seen[this].entropy(); bits < least {
@@ -168,19 +196,20 @@ func (s *sampler) block(w *worker, b int) block {
 	best := block{filter, firstTable(&seen[filter])}
 	if filter != filterUp {
 		up := block{filterUp, firstTable(&seen[filterUp])}
-		if s.coded(w, b, up, rows) <= s.coded(w, b, best, rows) {
+		if middle := group[len(group)/2]; s.coded(w, middle, up) <= s.coded(w, middle, best) {
 			return up
 		}
 	}
 	return best
 }
 
-// coded is the entropy of rows of band b, parsed.
-func (s *sampler) coded(w *worker, b int, as block, rows sample) int64 {
+// coded is the entropy of the middle sample of a band, parsed.
+func (s *sampler) coded(w *worker, b int, as block) int64 {
 	var seen counts
-	for i := range s.c.layout.bands[b].parts {
-		s.render(w, b, i, rows, as.filter)
-		w.count(&seen, 1, as.table, s.c.layout.bands[b].drawn())
+	band := &s.c.layout.bands[b]
+	for i := range band.parts {
+		s.render(w, b, i, s.c.layout.middle(band), as.filter)
+		w.count(&seen, 1, as.table, band.drawn())
 	}
 	return seen.entropy()
 }
