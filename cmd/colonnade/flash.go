@@ -44,7 +44,7 @@ func listenFlashing(file *columnfile.File, table *levels.Table, part span) []str
 		warnings, err = flashWarnings(s, table, part)
 	}
 	if err != nil {
-		return []string{fmt.Sprintf("flashing was not looked for: %v", err)}
+		return []string{notLookedFor(err)}
 	}
 	return append(noticed.waiting, flash.Notes(warnings)...)
 }
@@ -55,19 +55,24 @@ type flashWatch struct {
 	done chan struct{}
 }
 
-// begin looks in a goroutine of its own and prints what it finds.
-func (f *flashWatch) begin(p *piece, print func([]flash.Warning)) {
+// begin looks in a goroutine of its own and shows what it finds. All of the part is looked at, of which a shard makes some
+// frames: a photo that can not be decoded may be none of theirs.
+func (f *flashWatch) begin(p *piece, show *progress) {
 	f.once.Do(func() {
 		f.done = make(chan struct{})
 		go func() {
 			defer close(f.done)
-			// An error here is the photos' own, and the making of frames meets it too.
-			if warnings, err := flashWarnings(p.scene, p.table, p.part); err == nil {
-				print(warnings)
+			warnings, err := flashWarnings(p.scene, p.table, p.part)
+			if err != nil {
+				show.notes([]string{notLookedFor(err)})
+				return
 			}
+			show.flashing(warnings)
 		}()
 	})
 }
+
+func notLookedFor(err error) string { return fmt.Sprintf("flashing was not looked for: %v", err) }
 
 // wait waits for what was begun.
 func (f *flashWatch) wait() {
@@ -85,5 +90,6 @@ type watchedCoder struct {
 
 func (c watchedCoder) Append(dst []byte, tuple []levels.Level) ([]byte, error) {
 	c.begin()
-	return c.Coder.Append(dst, tuple)
+	out, err := c.Coder.Append(dst, tuple)
+	return out, input(err) // all that can go wrong are the photos
 }

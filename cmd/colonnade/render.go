@@ -227,7 +227,7 @@ func render(f *renderFlags, args []string, out streams) error {
 	var flashing flashWatch
 	summary, err := sequence.Write(context.Background(), sequence.Options{
 		Folder: f.output, First: p.want.first, Last: p.want.last, Count: p.last(), Tuple: p.tuple,
-		Coder: watchedCoder{coder, func() { flashing.begin(p, show.flashing) }}, Describe: p.describe(), Fresh: f.fresh, Repeats: f.repeats, Jobs: f.jobs,
+		Coder: watchedCoder{coder, func() { flashing.begin(p, show) }}, Describe: p.describe(), Fresh: f.fresh, Repeats: f.repeats, Jobs: f.jobs,
 		Progress: show.update, Stop: stop,
 	})
 	if err != nil {
@@ -249,6 +249,10 @@ func writeError(err error, summary sequence.Summary, signalled func() int) error
 	var inUse sequence.InUseError
 	if errors.Is(err, sequence.ErrRefused) || errors.As(err, &inUse) {
 		return input(err)
+	}
+	var photo statusError // of watchedCoder
+	if errors.As(err, &photo) && summary.Written+summary.Repeated > 0 {
+		return statusError{statusFailed, err}
 	}
 	return err
 }

@@ -35,7 +35,7 @@ func (f *renderFlags) sendStream(p *piece, memory int64, show *progress, stop <-
 		return input(err)
 	}
 	var flashing flashWatch
-	flashing.begin(p, show.flashing)
+	flashing.begin(p, show)
 	begun, told := time.Now(), time.Time{}
 	state := sequence.Progress{Total: p.want.last - p.want.first + 1}
 	show.update(state)

@@ -148,8 +148,12 @@ func inspect(path string, data []byte) (*Photo, error) {
 // bytes of a PNG are those that were written. It asks for nothing that the decoders do not ask for, too.
 func (k kind) whole(data []byte) error {
 	if k == jpegKind {
-		// Within a scan the byte ff stands before a zero or a mark (ITU-T T.81, F.1.2.3), the end's being d9.
+		// Within a scan the byte ff stands before a zero or a mark (ITU-T T.81, F.1.2.3), the end's being d9. Decoders pass
+		// over bytes between segments that do not belong there; behind such the end may lie anywhere.
 		scan, err := jpegSegments(data, func(byte, []byte) error { return nil })
+		if scan == nil {
+			scan = data
+		}
 		if err == nil && !bytes.Contains(scan, []byte("\xff\xd9")) {
 			err = io.ErrUnexpectedEOF
 		}
@@ -157,7 +161,7 @@ func (k kind) whole(data []byte) error {
 	}
 	for at := len(pngSignature); at+12 <= len(data); {
 		length := int(binary.BigEndian.Uint32(data[at:]))
-		if length > len(data)-at-12 {
+		if length < 0 || length > len(data)-at-12 {
 			break
 		}
 		chunk, sum := data[at+4:at+8+length], data[at+8+length:]

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"hash/crc32"
 	"image"
+	"image/jpeg"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -202,5 +203,28 @@ func TestAPatternSearchesNoWholeDisk(t *testing.T) {
 	}
 	if _, err := Find("/*/*/*/*.jpg"); err == nil || !strings.Contains(err.Error(), "leaves 3 folders open, more than 2; name the folder") {
 		t.Error(err)
+	}
+}
+
+// Decoders pass over bytes between a JPEG's segments that do not belong there; so does Open.
+func TestAJPEGWithPaddingBetweenItsSegmentsIsTaken(t *testing.T) {
+	whole := jpegOf(t, corners(24, 16))
+	for _, padding := range []string{"\x00\x00\x00\x00", "\x00", "\xff\x00\x12\x34"} {
+		for _, before := range []string{"\xff\xc0", "\xff\xda"} {
+			at := bytes.Index(whole, []byte(before))
+			data := append(append(whole[:at:at], padding...), whole[at:]...)
+			path := write(t, filepath.Join(t.TempDir(), "padded-0.jpg"), data)
+			_, decodes := jpeg.Decode(bytes.NewReader(data))
+			photo, err := Open(path)
+			if err == nil {
+				_, err = photo.Pixels()
+			}
+			if (err == nil) != (decodes == nil) {
+				t.Errorf("%q before %q: %v, and the decoder says %v", padding, before, err, decodes)
+			}
+			if _, err := Open(write(t, path, data[:len(data)-2])); err == nil {
+				t.Errorf("%q before %q: taken without its end", padding, before)
+			}
+		}
 	}
 }

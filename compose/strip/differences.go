@@ -65,9 +65,9 @@ func alike(a, b []byte) int {
 type differences struct {
 	words    int       // of a row
 	textures []texture // by bandRows rows
-	// The pixels at which some photo differs from the base plate. At all others it does not matter which photo a column
-	// shows. A photographed scene has hardly any: in its rows all pixels are taken to differ, so that photos that are
-	// not shown need not be decoded.
+	// The pixels of drawn rows at which some photo differs from the base plate. At all others it does not matter which photo a
+	// column shows. Photographed rows have hardly any: there all pixels are taken to differ, so that of a photographed stage
+	// no photo need be decoded that is not shown.
 	fromBase []uint64
 	// The pixels at which the base plate, a photo or a mask is not what it is one pixel above: in upright rows.
 	fromAbove []uint64

@@ -62,6 +62,22 @@ func (m *memo) find(l *layout, f *frame) bool {
 	return all
 }
 
+// mostKnown is how many states of a set are looked at for what they have in common with a new one: more than most sets of photos
+// have, and few enough for a dissolve of thousands of levels.
+const mostKnown = 32
+
+// some is up to mostKnown states of a set.
+func (m *memo) some(set int32) []*state {
+	var some []*state
+	for _, s := range m.states[set] {
+		if len(some) == mostKnown {
+			break
+		}
+		some = append(some, s)
+	}
+	return some
+}
+
 // pin holds one state.
 func (m *memo) pin(s *state) {
 	s.frames++

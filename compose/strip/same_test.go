@@ -434,6 +434,19 @@ func TestOnlyDrawnObjectsHoldRowsToTwoFilters(t *testing.T) {
 	}
 }
 
+// bordered is a photographed stage whose highest rows are black, with masks that begin some rows below them.
+func bordered(below int) *stage {
+	s := photographed(120, 5*bandRows, 4, 5)
+	clear(s.Base.Pix[:3*120*bandRows])
+	for _, photo := range s.Photos {
+		clear(photo.Pix[:3*120*bandRows])
+	}
+	for i := range s.Masks {
+		s.Masks[i] = whole(image.Rect(30*i, bandRows+below, 30*i+25, 4*bandRows))
+	}
+	return s
+}
+
 // Of a photographed stage New looks at the first photo and the last, of a drawn one at all; a frame needs those that it shows.
 func TestOnlyThePhotosThatAreNeededAreAskedFor(t *testing.T) {
 	photographs := photographed(120, 140, 4, 5)
@@ -449,6 +462,8 @@ func TestOnlyThePhotosThatAreNeededAreAskedFor(t *testing.T) {
 		prepare []int
 	}{
 		{"photographs", photographs, []int{0, 4}},
+		{"photographs under a drawn border", bordered(48), []int{0, 4}},
+		{"photographs under a drawn border that a mask reaches", bordered(-1), []int{0, 1, 2, 3, 4}},
 		{"a drawing", drawing, []int{0, 1, 2, 3, 4}},
 	} {
 		var prepared, asked []int

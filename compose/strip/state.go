@@ -16,7 +16,7 @@ type state struct {
 	pieces []piece        // by band in which the set has a part
 	bits   int64          // length of all strings
 	share  share
-	size   int64 // bytes of memory
+	size   int64 // bytes of memory, those shared with other states included
 
 	// Of the memo:
 	frames int           // that hold it
@@ -66,12 +66,12 @@ func (c *Coder) acquire(ctx context.Context, f *frame) error {
 			s.levels = append(s.levels, f.tuple[column])
 		}
 		missing = append(missing, s)
-		for _, other := range m.states[set] {
-			known[s] = append(known[s], other)
-		}
 		need += c.layout.bytes[set] // coded they are seldom longer
 	}
 	m.reserve(need)
+	for _, s := range missing {
+		known[s] = m.some(s.set)
+	}
 	m.mutex.Unlock()
 
 	err := c.code(ctx, missing, known)
@@ -95,8 +95,8 @@ func (c *Coder) acquire(ctx context.Context, f *frame) error {
 	return nil
 }
 
-// code codes states, which differ in their sets, on all workers. What one has in common with a known state of its set is
-// taken from there.
+// code codes states, which differ in their sets, on all workers. A band in which a known state of the set puts the same bytes
+// is taken from there.
 func (c *Coder) code(ctx context.Context, states []*state, known map[*state][]*state) error {
 	if len(states) == 0 {
 		return nil

@@ -9,8 +9,8 @@
 //
 // So the filtered picture is cut into extents, runs of bytes that depend on the same set of columns, once for all
 // frames (layout). All extents of one set, for one choice of levels of its columns, are a state. A state is coded
-// when a frame first needs it, each of its extents into a string of bits, and kept (memo); what it has in common with
-// another state of the set is taken from there. A frame is then made
+// when a frame first needs it, each of its extents into a string of bits, and kept (memo); a band in which another state
+// of the set puts the same bytes is taken from there. A frame is then made
 // by laying the strings of its states end to end (join): no pixel is looked at. What depends on no column is the
 // state of the empty set; the headers of the blocks are part of its strings.
 //
@@ -20,7 +20,7 @@
 //
 // Three things keep this as small as usual compression. Matches, too, are made, but only from bytes of the same state,
 // or static ones before it, to bytes of the same state (parser). The filter and the table of a band of rows are chosen
-// from a sample of what photos put there (sample). And extents are few: short static runs are coded along with their
+// from a sample of what the base plate, the first photo and the last put there (sample). And extents are few: short static runs are coded along with their
 // neighbours. Where a stage is drawn rather than photographed, pixels at which all photos agree depend on nothing
 // (differences), extents also end where that costs least (layout), and what is like the pixel above whatever is
 // shown depends on nothing either (touch): only the edges of objects do.
@@ -86,8 +86,9 @@ const spares = 64
 const maxWidth = 1 << 22
 
 // New prepares to make frames: it finds which bytes depend on which columns, and the filter and codes of each band.
-// It looks at the base plate, the first and the last photo, and where the base plate is drawn at all photos. Errors are those of a source that does not fit together (a mask outside the frame, a
-// picture of another size), those of Base and Photo, and that of ctx, with which it ends early.
+// It looks at the base plate, the first photo and the last, and, where a mask lies on rows in which the base plate is drawn, at
+// all photos. Errors are those of a source that does not fit together (a mask outside the frame, a picture of another size),
+// those of Base and Photo, and that of ctx, with which it ends early.
 func New(ctx context.Context, source Source, options Options) (*Coder, error) {
 	if err := source.check(); err != nil {
 		return nil, err
@@ -119,7 +120,7 @@ func New(ctx context.Context, source Source, options Options) (*Coder, error) {
 	if err != nil {
 		return nil, err
 	}
-	if slices.ContainsFunc(textures, texture.drawn) {
+	if source.drawn(textures) {
 		if base, photos, err = source.load(all); err != nil {
 			return nil, err
 		}
@@ -158,6 +159,18 @@ func (s *Source) check() error {
 		}
 	}
 	return nil
+}
+
+// drawn tells whether a mask reaches into drawn rows. The row below a mask depends on it, too.
+func (s *Source) drawn(textures []texture) bool {
+	for _, m := range s.Masks {
+		for b := m.Rect.Min.Y / bandRows; b < len(textures) && b*bandRows <= m.Rect.Max.Y; b++ {
+			if textures[b].drawn() {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // load is the base plate and the photos of levels, each in its level's place, their sizes checked.

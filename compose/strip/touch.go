@@ -5,7 +5,7 @@ import "colonnade/masks"
 // touch finds the columns on which the filtered bytes of each pixel depend, row by row from the top.
 //
 // A pixel depends on the columns whose mask is not 0 there, and on no others below one that covers it wholly; on
-// none where all photos are like the base plate.
+// none where, in drawn rows, all photos are like the base plate.
 // Every filter of PNG reads at most the pixel, the one to its left, the one above and the one above left: the
 // union of the four holds for all filters. In upright rows, whose filters are Up and Paeth, pixels at which nothing changes
 // depend on none.

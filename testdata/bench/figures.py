@@ -6,7 +6,7 @@ usage: figures.py COLONNADE [--folder /tmp]
 The photo sets are those of compare.py. Times are wall clock on all cores, the best of three; memory is the peak that the
 system tells of the process. The disk must hold 45 GB.
 """
-import argparse, os, shutil, subprocess, sys, tempfile
+import argparse, os, shutil, subprocess, sys, tempfile, time
 import numpy as np, cv2
 from scipy.io import wavfile
 import compare
@@ -53,8 +53,20 @@ def main():
             compare.make_set(folder, width, height, 10000)
             piece = os.path.join(folder, "columns.toml")
             render = [program, "render", "-q", "--repeats", "write", "-o", out, "--levels", os.path.join(folder, "columns.csv")]
-            wall, processor, _ = best(render + ["--frames", "1-1", piece], out)
-            tell(f"first frame on disk, {name}", f"{wall:.2f} s, {processor:.2f} s of processor")
+            empty, every = (os.path.join(folder, table + ".csv") for table in ("empty", "every"))
+            for table, levels in ((empty, [0] * compare.COLUMNS), (every, range(compare.LEVELS))):
+                with open(table, "w") as f:
+                    f.write("frame,time," + ",".join(f"c{c}" for c in range(compare.COLUMNS)) + "\n1,0," + ",".join(map(str, levels)) + "\n")
+            for table, what in ((empty, "the empty stage"), (every, "all six photos")):
+                wall, processor, _ = best([program, "render", "-q", "-o", out, "--levels", table, piece], out)
+                tell(f"first frame on disk, {name}, {what}", f"{wall:.2f} s, {processor:.2f} s of processor")
+            times = []
+            for _ in range(3):
+                begun = time.perf_counter()
+                for level in range(compare.LEVELS):
+                    cv2.imread(os.path.join(folder, "photos", f"photo-{level}.jpg"))
+                times.append(time.perf_counter() - begun)
+            tell(f"decoding the six photos by OpenCV on one core, {name}", f"{min(times):.2f} s")
             _, _, memory = best(render + ["--frames", "1-200", piece], out)
             tell(f"peak memory of 200 frames, {name}", f"{memory:.0f} MB")
             if name == "1080p":
