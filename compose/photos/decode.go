@@ -19,9 +19,8 @@ import (
 	"github.com/disintegration/imaging"
 
 	"colonnade/compose/picture"
+	"colonnade/compose/pngfile"
 )
-
-const pngSignature = "\x89PNG\r\n\x1a\n"
 
 // maxPixels is the largest photo taken. It lets the largest medium-format cameras in (151 million pixels) and
 // keeps a made-up header from claiming the machine's memory.
@@ -99,7 +98,7 @@ func inspect(path string, data []byte) (*Photo, error) {
 	case bytes.HasPrefix(data, []byte("\xff\xd8\xff")):
 		photo.kind = jpegKind
 		config, err = jpeg.DecodeConfig(bytes.NewReader(data))
-	case bytes.HasPrefix(data, []byte(pngSignature)):
+	case bytes.HasPrefix(data, []byte(pngfile.Signature)):
 		photo.kind = pngKind
 		config, err = png.DecodeConfig(bytes.NewReader(data))
 	default:
@@ -159,7 +158,7 @@ func (k kind) whole(data []byte) error {
 		}
 		return err
 	}
-	for at := len(pngSignature); at+12 <= len(data); {
+	for at := len(pngfile.Signature); at+12 <= len(data); {
 		length := int(binary.BigEndian.Uint32(data[at:]))
 		if length < 0 || length > len(data)-at-12 {
 			break

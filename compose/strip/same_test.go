@@ -5,7 +5,6 @@ import (
 	"context"
 	"errors"
 	"hash/adler32"
-	"image"
 	"math/rand/v2"
 	"slices"
 	"strings"
@@ -13,9 +12,7 @@ import (
 	"testing"
 
 	"colonnade/analyze/levels"
-	"colonnade/compose/light"
 	"colonnade/compose/picture"
-	"colonnade/masks"
 )
 
 // overlapping is a small photographed stage whose columns overlap in their feathers.
@@ -316,181 +313,6 @@ func TestNewAndCodingEndWithTheirContext(t *testing.T) {
 		t.Errorf("coding gives error %v, want %v", err, context.Canceled)
 	}
 	s.check(t, c, someTuples(s, 1)[0])
-}
-
-func TestPixelsOfADrawingAtWhichAllPhotosAgreeDependOnNothing(t *testing.T) {
-	base := picture.New(120, 70)
-	for y := range base.Height { // its pixels are like the ones to their left, and unlike the ones above
-		row := base.Row(y)
-		for x := range row {
-			row[x] = uint8(100 + y%2)
-		}
-	}
-	photo := picture.New(120, 70)
-	copy(photo.Pix, base.Pix)
-	for y := 20; y < 30; y++ {
-		for x := 3 * 66; x < 3*76; x++ {
-			photo.Row(y)[x] ^= 1
-		}
-	}
-	s := newStage(base, []*picture.Picture{base, photo}, upright(120, 70, 1, 90, 2), light.SRGB())
-	c := s.coder(t, Options{})
-	differ, err := c.compare(context.Background(), []texture{textureFlat, textureFlat}, base, s.Photos)
-	if err != nil {
-		t.Fatal(err)
-	}
-	depends := 0
-	touched := newTouch(base.Width, s.Masks, differ, newSets())
-	for y := range base.Height {
-		x := 0
-		for _, run := range touched.next(y) {
-			if run.set != static {
-				depends += run.end - x
-			}
-			x = run.end
-		}
-	}
-	if depends < 100 || depends > 150 {
-		t.Errorf("%d pixels depend on the column; the photos differ in 100 and their neighbours", depends)
-	}
-	s.check(t, c, []levels.Level{1000})
-	s.check(t, c, []levels.Level{250})
-}
-
-// In a drawing only the rows in which an object begins or ends depend on a column whose mask is upright, and those
-// in which the mask begins and ends.
-func TestPixelsThatAreLikeTheOnesAboveDependOnNothing(t *testing.T) {
-	const width, height = 120, 90
-	base := picture.New(width, height)
-	for i := range base.Pix {
-		base.Pix[i] = 200
-	}
-	photo := picture.New(width, height)
-	copy(photo.Pix, base.Pix)
-	for y := 20; y < 70; y++ {
-		for x := 3 * 40; x < 3*80; x++ {
-			photo.Row(y)[x] = 80
-		}
-	}
-	side := filled(image.Rect(30, 10, 90, 80), func(x, _ int) uint16 { return uint16(min(x-29, 90-x) * masks.Full / 30) })
-	s := newStage(base, []*picture.Picture{base, photo}, []*masks.Mask{side}, light.SRGB())
-	c := s.coder(t, Options{})
-	textures, err := c.textures(context.Background(), base)
-	if err != nil {
-		t.Fatal(err)
-	}
-	differ, err := c.compare(context.Background(), textures, base, s.Photos)
-	if err != nil {
-		t.Fatal(err)
-	}
-	depends := 0
-	touched := newTouch(width, s.Masks, differ, newSets())
-	for y := range height {
-		x := 0
-		for _, run := range touched.next(y) {
-			if run.set != static {
-				depends += run.end - x
-				if y != 20 && y != 70 {
-					t.Errorf("row %d: pixels %d to %d depend on the column", y, x, run.end)
-				}
-			}
-			x = run.end
-		}
-	}
-	if depends < 80 || depends > 100 {
-		t.Errorf("%d pixels depend on the column; an object of 40 begins and ends", depends)
-	}
-	for _, level := range []levels.Level{0, 300, 1000} {
-		s.check(t, c, []levels.Level{level})
-	}
-}
-
-func TestOnlyDrawnObjectsHoldRowsToTwoFilters(t *testing.T) {
-	const width, height = 120, 90
-	random := rand.New(rand.NewPCG(47, 48))
-	for _, test := range []struct {
-		name  string
-		pixel func() uint8
-		want  texture
-	}{
-		{"one colour", func() uint8 { return 80 }, textureUpright},
-		{"noise", func() uint8 { return uint8(random.Uint32()) }, textureFlat},
-	} {
-		base := picture.New(width, height)
-		photo := picture.New(width, height)
-		for y := 20; y < 85; y++ {
-			for x := 3 * 10; x < 3*110; x++ {
-				photo.Row(y)[x] = test.pixel()
-			}
-		}
-		s := newStage(base, []*picture.Picture{base, photo}, []*masks.Mask{whole(image.Rect(0, 0, width, height))}, light.SRGB())
-		c := s.coder(t, Options{})
-		for _, band := range c.layout.bands {
-			if band.texture != test.want {
-				t.Errorf("objects of %s: rows from %d on have texture %d, want %d", test.name, band.top, band.texture, test.want)
-			}
-		}
-		s.check(t, c, []levels.Level{500})
-	}
-}
-
-// bordered is a photographed stage whose highest rows are black, with masks that begin some rows below them.
-func bordered(below int) *stage {
-	s := photographed(120, 5*bandRows, 4, 5)
-	clear(s.Base.Pix[:3*120*bandRows])
-	for _, photo := range s.Photos {
-		clear(photo.Pix[:3*120*bandRows])
-	}
-	for i := range s.Masks {
-		s.Masks[i] = whole(image.Rect(30*i, bandRows+below, 30*i+25, 4*bandRows))
-	}
-	return s
-}
-
-// Of a photographed stage New looks at the first photo and the last, of a drawn one at all; a frame needs those that it shows.
-func TestOnlyThePhotosThatAreNeededAreAskedFor(t *testing.T) {
-	photographs := photographed(120, 140, 4, 5)
-	drawing := newStage(picture.New(120, 140), nil, upright(120, 140, 4, 80, 0), light.SRGB())
-	for level := range 5 {
-		photo := picture.New(120, 140)
-		copy(photo.Row(139-level), bytes.Repeat([]byte{80}, 3*120))
-		drawing.Photos = append(drawing.Photos, photo)
-	}
-	for _, test := range []struct {
-		name    string
-		stage   *stage
-		prepare []int
-	}{
-		{"photographs", photographs, []int{0, 4}},
-		{"photographs under a drawn border", bordered(48), []int{0, 4}},
-		{"photographs under a drawn border that a mask reaches", bordered(-1), []int{0, 1, 2, 3, 4}},
-		{"a drawing", drawing, []int{0, 1, 2, 3, 4}},
-	} {
-		var prepared, asked []int
-		source := test.stage.source()
-		photo := source.Photo
-		source.Photo = func(level int) (*picture.Picture, error) {
-			if !slices.Contains(prepared, level) {
-				t.Errorf("%s: photo %d is asked for, and prepared are %v", test.name, level, prepared)
-			}
-			asked = append(asked, level)
-			return photo(level)
-		}
-		source.Prepare = func(levels []int) { prepared = levels }
-		c, err := New(context.Background(), source, Options{})
-		if err != nil {
-			t.Fatal(err)
-		}
-		slices.Sort(asked)
-		if got := slices.Compact(asked); !slices.Equal(got, test.prepare) {
-			t.Errorf("%s: New asks for photos %v, want %v", test.name, got, test.prepare)
-		}
-		asked = nil
-		test.stage.check(t, c, []levels.Level{0, 2000, 2500, 0})
-		if slices.Sort(asked); !slices.Equal(asked, []int{0, 2, 3}) {
-			t.Errorf("%s: a frame of levels 0, 2 and 2.5 asks for photos %v", test.name, asked)
-		}
-	}
 }
 
 // What two photos have in common is coded once: here all but the highest rows.

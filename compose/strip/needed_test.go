@@ -1,0 +1,72 @@
+package strip
+
+import (
+	"bytes"
+	"context"
+	"image"
+	"slices"
+	"testing"
+
+	"colonnade/analyze/levels"
+	"colonnade/compose/light"
+	"colonnade/compose/picture"
+)
+
+// bordered is a photographed stage whose highest rows are black, with masks that begin some rows below them.
+func bordered(below int) *stage {
+	s := photographed(120, 5*bandRows, 4, 5)
+	clear(s.Base.Pix[:3*120*bandRows])
+	for _, photo := range s.Photos {
+		clear(photo.Pix[:3*120*bandRows])
+	}
+	for i := range s.Masks {
+		s.Masks[i] = whole(image.Rect(30*i, bandRows+below, 30*i+25, 4*bandRows))
+	}
+	return s
+}
+
+// Of a photographed stage New looks at the first photo and the last, of a drawn one at all; a frame needs those that it shows.
+func TestOnlyThePhotosThatAreNeededAreAskedFor(t *testing.T) {
+	photographs := photographed(120, 140, 4, 5)
+	drawing := newStage(picture.New(120, 140), nil, upright(120, 140, 4, 80, 0), light.SRGB())
+	for level := range 5 {
+		photo := picture.New(120, 140)
+		copy(photo.Row(139-level), bytes.Repeat([]byte{80}, 3*120))
+		drawing.Photos = append(drawing.Photos, photo)
+	}
+	for _, test := range []struct {
+		name    string
+		stage   *stage
+		prepare []int
+	}{
+		{"photographs", photographs, []int{0, 4}},
+		{"photographs under a drawn border", bordered(48), []int{0, 4}},
+		{"photographs under a drawn border that a mask reaches", bordered(-1), []int{0, 1, 2, 3, 4}},
+		{"a drawing", drawing, []int{0, 1, 2, 3, 4}},
+	} {
+		var prepared, asked []int
+		source := test.stage.source()
+		photo := source.Photo
+		source.Photo = func(level int) (*picture.Picture, error) {
+			if !slices.Contains(prepared, level) {
+				t.Errorf("%s: photo %d is asked for, and prepared are %v", test.name, level, prepared)
+			}
+			asked = append(asked, level)
+			return photo(level)
+		}
+		source.Prepare = func(levels []int) { prepared = levels }
+		c, err := New(context.Background(), source, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		slices.Sort(asked)
+		if got := slices.Compact(asked); !slices.Equal(got, test.prepare) {
+			t.Errorf("%s: New asks for photos %v, want %v", test.name, got, test.prepare)
+		}
+		asked = nil
+		test.stage.check(t, c, []levels.Level{0, 2000, 2500, 0})
+		if slices.Sort(asked); !slices.Equal(asked, []int{0, 2, 3}) {
+			t.Errorf("%s: a frame of levels 0, 2 and 2.5 asks for photos %v", test.name, asked)
+		}
+	}
+}
