@@ -235,9 +235,18 @@ func orientation(data []byte, kind kind) int {
 	return value
 }
 
-// Pixels decodes the photo as it is shown: turned as Orientation says, 16-bit samples rounded to the nearest of 8 bits,
-// codes otherwise as they are. It fails when the file is damaged, has transparent pixels, or has changed since Open.
+// Pixels is Decode's picture, whole.
 func (p *Photo) Pixels() (*picture.Picture, error) {
+	r, err := p.Decode()
+	if err != nil {
+		return nil, err
+	}
+	return picture.Whole(r), nil
+}
+
+// Decode decodes the photo as it is shown: turned as Orientation says, 16-bit samples rounded to the nearest of 8 bits,
+// codes otherwise as they are. It fails when the file is damaged, has transparent pixels, or has changed since Open.
+func (p *Photo) Decode() (picture.Reader, error) {
 	data, err := read(p.Path)
 	if err != nil {
 		return nil, err
@@ -253,6 +262,12 @@ func (p *Photo) Pixels() (*picture.Picture, error) {
 	}
 	if err != nil {
 		return nil, damaged(p.Path, p.kind, err)
+	}
+	if samples, ok := img.(*image.YCbCr); ok {
+		if turns[p.Orientation] == nil {
+			return newPlanes(samples), nil
+		}
+		return turn(picture.Whole(newPlanes(samples)), p.Orientation), nil
 	}
 	pic, opaque := toRGB(img)
 	if !opaque {
@@ -270,12 +285,6 @@ func toRGB(img image.Image) (pic *picture.Picture, opaque bool) {
 	for y := range pic.Height {
 		row := pic.Row(y)
 		switch img := img.(type) {
-		case *image.YCbCr: // the decoder's own bounds begin at 0, 0
-			luma, chroma := img.Y[img.YOffset(b.Min.X, b.Min.Y+y):], img.COffset(b.Min.X, b.Min.Y+y)
-			blue, red, shared := img.Cb[chroma:], img.Cr[chroma:], pixelsPerChroma(img.SubsampleRatio)
-			for x := range pic.Width {
-				row[3*x], row[3*x+1], row[3*x+2] = color.YCbCrToRGB(luma[x], blue[x>>shared], red[x>>shared])
-			}
 		case *image.NRGBA:
 			opaque = copyRGBA(row, img.Pix[y*img.Stride:]) && opaque
 		case *image.RGBA:
@@ -295,17 +304,6 @@ func toRGB(img image.Image) (pic *picture.Picture, opaque bool) {
 	return pic, opaque
 }
 
-// pixelsPerChroma is the binary logarithm of how many pixels of a row share a colour sample.
-func pixelsPerChroma(ratio image.YCbCrSubsampleRatio) int {
-	switch ratio {
-	case image.YCbCrSubsampleRatio422, image.YCbCrSubsampleRatio420:
-		return 1
-	case image.YCbCrSubsampleRatio411, image.YCbCrSubsampleRatio410:
-		return 2
-	}
-	return 0
-}
-
 func copyRGBA(row, pix []uint8) bool {
 	opaque := true
 	for x := range len(row) / 3 {
@@ -318,12 +316,14 @@ func copyRGBA(row, pix []uint8) bool {
 // round8 is the nearest of 8 bits: 65535 = 255 x 257.
 func round8(v uint16) uint8 { return uint8((uint32(v) + 128) / 257) }
 
-// turn applies an EXIF orientation (EXIF 2.32, tag 0x0112).
+// turns is by EXIF orientation (EXIF 2.32, tag 0x0112); the others are none.
+var turns = map[int]func(image.Image) *image.NRGBA{
+	2: imaging.FlipH, 3: imaging.Rotate180, 4: imaging.FlipV, 5: imaging.Transpose,
+	6: imaging.Rotate270, 7: imaging.Transverse, 8: imaging.Rotate90,
+}
+
+// turn applies an orientation.
 func turn(pic *picture.Picture, orientation int) *picture.Picture {
-	turns := map[int]func(image.Image) *image.NRGBA{
-		2: imaging.FlipH, 3: imaging.Rotate180, 4: imaging.FlipV, 5: imaging.Transpose,
-		6: imaging.Rotate270, 7: imaging.Transverse, 8: imaging.Rotate90,
-	}
 	apply := turns[orientation]
 	if apply == nil {
 		return pic

@@ -11,6 +11,7 @@ import (
 
 	"colonnade/compose/light"
 	"colonnade/compose/photos"
+	"colonnade/compose/picture"
 )
 
 // writePhoto writes a photo of one grey, 6 x 4 pixels.
@@ -54,11 +55,11 @@ func ExampleOpenSet() {
 	if err != nil {
 		log.Fatal(err)
 	}
-	pixels, err := set.Photos[1].Pixels()
+	pixels, err := set.Photos[1].Decode()
 	if err != nil {
 		log.Fatal(err)
 	}
-	frame := view.Apply(pixels, light.SRGB())
+	frame := picture.Whole(view.Apply(pixels, light.SRGB()))
 	fmt.Println("the frame begins at", view.X, view.Y, "with", frame.Row(0)[:3])
 	// Output:
 	// highest level 2 size (6,4)

@@ -240,30 +240,6 @@ func TestTheThumbnailsOrientationIsNotThePhotos(t *testing.T) {
 	}
 }
 
-// Every way of sharing colour samples, against the image package's own look-up.
-func TestColourSamplesAreFound(t *testing.T) {
-	for _, ratio := range []image.YCbCrSubsampleRatio{image.YCbCrSubsampleRatio444, image.YCbCrSubsampleRatio422, image.YCbCrSubsampleRatio420,
-		image.YCbCrSubsampleRatio440, image.YCbCrSubsampleRatio411, image.YCbCrSubsampleRatio410} {
-		img := image.NewYCbCr(image.Rect(0, 0, 21, 13), ratio)
-		for i := range img.Y {
-			img.Y[i] = uint8(37 * i)
-		}
-		for i := range img.Cb {
-			img.Cb[i], img.Cr[i] = uint8(91*i), uint8(53*i+7)
-		}
-		pic, _ := toRGB(img)
-		for y := range 13 {
-			for x := range 21 {
-				c := img.YCbCrAt(x, y)
-				r, g, b := color.YCbCrToRGB(c.Y, c.Cb, c.Cr)
-				if got := [3]uint8(pic.Row(y)[3*x:]); got != [3]uint8{r, g, b} {
-					t.Fatalf("%v: (%d, %d) is %v, want %v", ratio, x, y, got, [3]uint8{r, g, b})
-				}
-			}
-		}
-	}
-}
-
 func TestSixteenBitsAreRounded(t *testing.T) {
 	img := image.NewNRGBA64(image.Rect(0, 0, 256, 256))
 	for i := range 65536 {
@@ -383,7 +359,7 @@ func TestResizingKeepsAFlatPhotoFlat(t *testing.T) {
 		photo.Pix[i] = []uint8{17, 130, 251}[i%3]
 	}
 	for _, size := range []image.Point{{10, 7}, {96, 60}, {300, 200}, {1, 1}} {
-		out := View{0.3, 0.2, 96, 60, size}.Apply(photo, light.SRGB())
+		out := picture.Whole(View{0.3, 0.2, 96, 60, size}.Apply(photo, light.SRGB()))
 		for i, v := range out.Pix {
 			if v != []uint8{17, 130, 251}[i%3] {
 				t.Fatalf("%v: value %d is %d", size, i, v)
@@ -402,7 +378,7 @@ func TestResizingMixesLight(t *testing.T) {
 			}
 		}
 	}
-	out := View{0, 0, 64, 64, image.Pt(16, 16)}.Apply(photo, light.SRGB())
+	out := picture.Whole(View{0, 0, 64, 64, image.Pt(16, 16)}.Apply(photo, light.SRGB()))
 	for y := 2; y < 14; y++ {
 		for x := 2; x < 14; x++ {
 			if v := out.Row(y)[3*x]; v < 187 || v > 189 {
@@ -424,7 +400,7 @@ func TestResizingLosesNoThinLine(t *testing.T) {
 			}
 		}
 		want := int(curve.Code(light.One / 8))
-		across := View{0, 0, 256, 256, image.Pt(32, 32)}.Apply(photo, curve)
+		across := picture.Whole(View{0, 0, 256, 256, image.Pt(32, 32)}.Apply(photo, curve))
 		for x := 3; x < 29; x++ { // where no edge of the photo comes in
 			if got := int(across.Row(16)[3*x]); got < want-1 || got > want+1 {
 				t.Fatalf("line %d of eight: pixel %d is %d, want %d", offset, x, got, want)
@@ -436,7 +412,7 @@ func TestResizingLosesNoThinLine(t *testing.T) {
 				copy(turned.Row(y)[3*x:3*x+3], photo.Row(x)[3*y:])
 			}
 		}
-		down := View{0, 0, 256, 256, image.Pt(32, 32)}.Apply(turned, curve)
+		down := picture.Whole(View{0, 0, 256, 256, image.Pt(32, 32)}.Apply(turned, curve))
 		for y := 3; y < 29; y++ {
 			if got := int(down.Row(y)[3*16]); got < want-1 || got > want+1 {
 				t.Fatalf("line %d of eight: row %d is %d, want %d", offset, y, got, want)
@@ -448,7 +424,7 @@ func TestResizingLosesNoThinLine(t *testing.T) {
 func TestCropWithoutResizingCopies(t *testing.T) {
 	img := corners(50, 40)
 	photo, _ := toRGB(img)
-	out := view(t, image.Pt(50, 40), image.Point{}, []float64{7, 9, 20, 10}).Apply(photo, light.SRGB())
+	out := picture.Whole(view(t, image.Pt(50, 40), image.Point{}, []float64{7, 9, 20, 10}).Apply(photo, light.SRGB()))
 	for y := range 10 {
 		if !bytes.Equal(out.Row(y), photo.Row(y + 9)[21:81]) {
 			t.Fatalf("row %d differs", y)
@@ -469,7 +445,7 @@ func TestResizingDoesNotShift(t *testing.T) {
 		}
 	}
 	for _, to := range []int{50, 77, 123, 800} {
-		out := View{0, 0, width, 8, image.Pt(to, 8)}.Apply(photo, curve)
+		out := picture.Whole(View{0, 0, width, 8, image.Pt(to, 8)}.Apply(photo, curve))
 		for x := to / 8; x < to*7/8; x++ {
 			want := curve.Code(uint32(float64(light.One) * (float64(x) + 0.5) / float64(to)))
 			if got := out.Row(4)[3*x]; math.Abs(float64(got)-float64(want)) > 1 {

@@ -51,7 +51,7 @@ func keys(x float64) float64 {
 }
 
 // resize makes the view's frame from a photo, mixing in light. Rows of the result are made side by side.
-func resize(photo *picture.Picture, v View, curve *light.Curve) *picture.Picture {
+func resize(photo picture.Reader, v View, curve *light.Curve) *picture.Picture {
 	across := kernelTaps(v.X, v.Width, v.Size.X)
 	down := kernelTaps(v.Y, v.Height, v.Size.Y)
 	out := picture.New(v.Size.X, v.Size.Y)
@@ -66,11 +66,12 @@ func resize(photo *picture.Picture, v View, curve *light.Curve) *picture.Picture
 	return out
 }
 
-func resizeRows(photo, out *picture.Picture, across, down []taps, curve *light.Curve, from, to int) {
+func resizeRows(photo picture.Reader, out *picture.Picture, across, down []taps, curve *light.Curve, from, to int) {
 	width := 3 * out.Width
 	ready := make(map[int][]int64) // source rows, resized across
 	var spare [][]int64
-	source := make([]int64, 3*photo.Width)
+	photoWidth, photoHeight := photo.Size()
+	codes, source := make([]uint8, 3*photoWidth), make([]int64, 3*photoWidth)
 	sums := make([]int64, width)
 	for y := from; y < to; y++ {
 		t := down[y]
@@ -90,7 +91,8 @@ func resizeRows(photo, out *picture.Picture, across, down []taps, curve *light.C
 				} else {
 					line = make([]int64, width)
 				}
-				for x, code := range photo.Row(min(max(row, 0), photo.Height-1)) {
+				photo.Read(codes, 0, min(max(row, 0), photoHeight-1))
+				for x, code := range codes {
 					source[x] = int64(curve.Linear[code])
 				}
 				resizeRow(source, line, across)

@@ -84,15 +84,15 @@ func (v View) Region(r masks.Region) masks.Region {
 
 // Apply cuts the view out of a photo and resizes it, in the light of curve. Where nothing is to be done it is the photo
 // itself, no copy.
-func (v View) Apply(photo *picture.Picture, curve *light.Curve) *picture.Picture {
+func (v View) Apply(photo picture.Reader, curve *light.Curve) picture.Reader {
 	whole := func(f float64) bool { return f == math.Floor(f) }
 	if v.Width == float64(v.Size.X) && v.Height == float64(v.Size.Y) && whole(v.X) && whole(v.Y) {
-		if v.Size == image.Pt(photo.Width, photo.Height) {
+		if v.Size == image.Pt(photo.Size()) {
 			return photo
 		}
 		out := picture.New(v.Size.X, v.Size.Y)
 		for y := range out.Height {
-			copy(out.Row(y), photo.Row(y + int(v.Y))[3*int(v.X):])
+			photo.Read(out.Row(y), int(v.X), y+int(v.Y))
 		}
 		return out
 	}

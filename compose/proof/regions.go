@@ -13,6 +13,7 @@ import (
 
 	"colonnade/compose/light"
 	"colonnade/compose/photos"
+	"colonnade/compose/picture"
 	"colonnade/masks"
 )
 
@@ -93,7 +94,7 @@ func (p *RegionsPage) Write(w io.Writer) error {
 
 // levelPhoto is a photo as the page carries it.
 func levelPhoto(photo *photos.Photo, fullest bool) (string, error) {
-	pixels, err := photo.Pixels()
+	pixels, err := photo.Decode()
 	if err != nil {
 		return "", err
 	}
@@ -105,7 +106,7 @@ func levelPhoto(photo *photos.Photo, fullest bool) (string, error) {
 		height := max(1, int(math.Round(float64(width)*float64(photo.Size.Y)/float64(photo.Size.X))))
 		view := photos.View{Width: float64(photo.Size.X), Height: float64(photo.Size.Y), Size: image.Pt(width, height)}
 		var coded bytes.Buffer
-		if err := jpeg.Encode(&coded, rgba(view.Apply(pixels, light.SRGB())), &jpeg.Options{Quality: regionsQuality}); err != nil {
+		if err := jpeg.Encode(&coded, rgba(picture.Whole(view.Apply(pixels, light.SRGB()))), &jpeg.Options{Quality: regionsQuality}); err != nil {
 			return "", err
 		}
 		if coded.Len() <= fullestBytes || width <= levelWidth {

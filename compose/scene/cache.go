@@ -16,17 +16,30 @@ type cache struct {
 }
 
 type entry struct {
-	once    sync.Once
-	picture *picture.Picture
-	err     error
+	mutex  sync.Mutex
+	pixels picture.Reader // nil before the photo is decoded
+	err    error
 }
 
 // Photo is the photo of a level, 0 to Set.Top, as the frame sees it: corrected, cut and resized. It is shared and must
-// not be changed. The error is that of photos.Photo.Pixels.
-func (s *Scene) Photo(level int) (*picture.Picture, error) { return s.decoded(s.Set.Photos[level]) }
+// not be changed. The error is that of photos.Photo.Decode.
+func (s *Scene) Photo(level int) (*picture.Picture, error) { return s.whole(s.Set.Photos[level]) }
 
 // BasePlate is the photo of the base plate as the frame sees it. It is shared and must not be changed.
-func (s *Scene) BasePlate() (*picture.Picture, error) { return s.decoded(s.Base) }
+func (s *Scene) BasePlate() (*picture.Picture, error) { return s.whole(s.Base) }
+
+// whole is a photo's pixels. Once they are asked for, the scene keeps them in the place of what they are read from.
+func (s *Scene) whole(photo *photos.Photo) (*picture.Picture, error) {
+	e, _ := s.cache.entry(photo)
+	if _, err := s.decode(photo, e); err != nil {
+		return nil, err
+	}
+	e.mutex.Lock()
+	defer e.mutex.Unlock()
+	pixels := picture.Whole(e.pixels)
+	e.pixels = pixels
+	return pixels, nil
+}
 
 // entry is the photo's, and whether it is new.
 func (c *cache) entry(photo *photos.Photo) (e *entry, isNew bool) {
@@ -42,23 +55,31 @@ func (c *cache) entry(photo *photos.Photo) (e *entry, isNew bool) {
 	return e, isNew
 }
 
-func (s *Scene) decoded(photo *photos.Photo) (*picture.Picture, error) {
+// read is a photo as the frame sees it, its pixels made where they are read if that can be.
+func (s *Scene) read(photo *photos.Photo) (picture.Reader, error) {
 	e, _ := s.cache.entry(photo)
-	s.decode(photo, e)
-	return e.picture, e.err
+	return s.decode(photo, e)
 }
 
-func (s *Scene) decode(photo *photos.Photo, e *entry) {
-	e.once.Do(func() {
-		pixels, err := photo.Pixels()
-		if err == nil {
-			pixels, err = s.corrected(photo, pixels)
-		}
-		if err == nil {
-			e.picture = s.View.Apply(pixels, s.profile.Curve)
-		}
+func (s *Scene) decode(photo *photos.Photo, e *entry) (picture.Reader, error) {
+	e.mutex.Lock()
+	defer e.mutex.Unlock()
+	if e.pixels != nil || e.err != nil {
+		return e.pixels, e.err
+	}
+	pixels, err := photo.Decode()
+	if err == nil {
+		pixels, err = s.corrected(photo, pixels)
+	}
+	if err != nil {
 		e.err = err
-	})
+		return nil, err
+	}
+	e.pixels = s.View.Apply(pixels, s.profile.Curve)
+	if photo == s.Base { // all of which is read several times
+		e.pixels = picture.Whole(e.pixels)
+	}
+	return e.pixels, nil
 }
 
 // prepare decodes the base plate and the photos of levels on all cores, in this order, for those who will ask for them one
@@ -88,11 +109,11 @@ func (s *Scene) prepare(levels []int) {
 // first one that fails, the base plate being the first of all.
 func (s *Scene) Decode(levels []int) error {
 	s.prepare(levels)
-	if _, err := s.BasePlate(); err != nil {
+	if _, err := s.read(s.Base); err != nil {
 		return err
 	}
 	for _, level := range levels {
-		if _, err := s.Photo(level); err != nil {
+		if _, err := s.read(s.Set.Photos[level]); err != nil {
 			return err
 		}
 	}

@@ -40,14 +40,14 @@ func (s *Scene) Coder(memory int64, workers int) *Coder {
 	return c
 }
 
-func (c *Coder) base() (*picture.Picture, error) {
+func (c *Coder) base() (picture.Reader, error) {
 	c.since.Store(0)
-	return c.scene.BasePlate()
+	return c.scene.read(c.scene.Base)
 }
 
-func (c *Coder) photo(level int) (*picture.Picture, error) {
+func (c *Coder) photo(level int) (picture.Reader, error) {
 	c.since.Store(0)
-	return c.scene.Photo(level)
+	return c.scene.read(c.scene.Set.Photos[level])
 }
 
 // Ready decodes the photos that frames will show (levels.Shown) and prepares for coding, which otherwise is done when

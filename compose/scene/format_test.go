@@ -56,8 +56,8 @@ func TestFramesHaveTheBytesOfTheirFormatVersion(t *testing.T) {
 	for _, set := range [][]*picture.Picture{set, drawn} {
 		coder, err := strip.New(context.Background(), strip.Source{
 			Width: width, Height: height,
-			Base:   func() (*picture.Picture, error) { return set[0], nil },
-			Photo:  func(level int) (*picture.Picture, error) { return set[level], nil },
+			Base:   func() (picture.Reader, error) { return set[0], nil },
+			Photo:  func(level int) (picture.Reader, error) { return set[level], nil },
 			Photos: len(set),
 			Masks: []*masks.Mask{
 				masks.Feathered(box(10.25, 5, 30, 50.5), 2.5, frame, frame),
@@ -74,7 +74,7 @@ func TestFramesHaveTheBytesOfTheirFormatVersion(t *testing.T) {
 			}
 		}
 	}
-	resized := photos.View{X: 3, Y: 2, Width: 90, Height: 60, Size: image.Pt(30, 20)}.Apply(set[1], light.SRGB())
+	resized := picture.Whole(photos.View{X: 3, Y: 2, Width: 90, Height: 60, Size: image.Pt(30, 20)}.Apply(set[1], light.SRGB()))
 	all = append(all, resized.Pix...)
 	digest := sha256.Sum256(all)
 	got := hex.EncodeToString(digest[:])

@@ -53,12 +53,13 @@ func (s *steadier) digest(w io.Writer) {
 	binary.Write(w, binary.LittleEndian, []bool{s.Light, s.Shift})
 }
 
-// corrected is a photo of the set as it is to be used; pixels are those of its file.
-func (s *Scene) corrected(photo *photos.Photo, pixels *picture.Picture) (*picture.Picture, error) {
+// corrected is a photo of the set as it is to be used; file is as it was decoded.
+func (s *Scene) corrected(photo *photos.Photo, file picture.Reader) (picture.Reader, error) {
 	t := s.steady
 	if t == nil || photo.Digest == s.Base.Digest {
-		return pixels, nil
+		return file, nil
 	}
+	pixels := picture.Whole(file)
 	base, err := t.base()
 	if err != nil {
 		return nil, err

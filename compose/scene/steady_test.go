@@ -72,7 +72,7 @@ func TestSteadyCorrectsPhotosBeforeTheView(t *testing.T) {
 			if steady.Shift && level > 0 {
 				correction.Shift = [2]int64{photos.ShiftUnit, 0}
 			}
-			want := s.View.Apply(correction.Apply(pixels, base, s.profile.Curve), s.profile.Curve)
+			want := picture.Whole(s.View.Apply(correction.Apply(pixels, base, s.profile.Curve), s.profile.Curve))
 			got, err := s.Photo(level)
 			if err != nil {
 				t.Fatal(err)

@@ -28,23 +28,30 @@ func (t texture) allows(filter int) bool {
 }
 
 // textures is that of each bandRows rows as the base plate tells: most means seven in eight. One row in four is looked at.
-func (c *Coder) textures(ctx context.Context, base *picture.Picture) ([]texture, error) {
-	bands := make([]texture, (base.Height+bandRows-1)/bandRows)
-	err := c.each(ctx, len(bands), func(_ *worker, b int) {
-		left, above, all := 0, 0, 0
-		for y := b * bandRows; y < min(base.Height, (b+1)*bandRows); y += 4 {
-			row := base.Row(y)
-			left += alike(row[3:], row)
+func (c *Coder) textures(ctx context.Context, base picture.Reader) ([]texture, error) {
+	width, height := base.Size()
+	bands := make([]texture, (height+bandRows-1)/bandRows)
+	err := c.each(ctx, len(bands), func(w *worker, b int) {
+		first, last := b*bandRows, min(height, (b+1)*bandRows)
+		all := (last - first + 3) / 4 * width
+		notLeft, notAbove := 0, 0 // pixels that are not alike
+		row, above := w.row[3:], w.above[3:]
+		for y := first; y < last; y += 4 {
+			base.Read(row, 0, y)
+			notLeft += width - alike(row[3:], row)
 			if y > 0 {
-				above += alike(row, base.Row(y-1))
+				base.Read(above, 0, y-1)
+				notAbove += width - alike(row, above)
+			} else {
+				notAbove += width
 			}
-			all += base.Width
+			if 8*min(notLeft, notAbove) > all {
+				return // a photograph
+			}
 		}
-		switch {
-		case 8*above >= 7*all:
+		bands[b] = textureFlat
+		if 8*notAbove <= all {
 			bands[b] = textureUpright
-		case 8*left >= 7*all:
-			bands[b] = textureFlat
 		}
 	})
 	return bands, err
@@ -111,7 +118,17 @@ func mark(marks []uint64, a, b []byte, first, last int) {
 // compare finds the pixels of drawn rows under masks at which photos differ from the base plate, and in upright rows those
 // that differ from the one above. textures is kept, and changed where rows turn out not to be upright. Where rows are drawn,
 // all photos are there.
-func (c *Coder) compare(ctx context.Context, textures []texture, base *picture.Picture, photos []*picture.Picture) (*differences, error) {
+func (c *Coder) compare(ctx context.Context, textures []texture, plate picture.Reader, shown []picture.Reader) (*differences, error) {
+	var base *picture.Picture
+	var photos []*picture.Picture
+	if slices.ContainsFunc(textures, texture.drawn) {
+		base = picture.Whole(plate)
+		for _, photo := range shown {
+			if photo != nil {
+				photos = append(photos, picture.Whole(photo))
+			}
+		}
+	}
 	s := &c.source
 	d := newDifferences(s.Width, s.Height, textures)
 	err := c.each(ctx, len(textures), func(_ *worker, b int) {

@@ -28,8 +28,8 @@ func ExampleCoder_Append() {
 	}
 	coder, err := strip.New(context.Background(), strip.Source{
 		Width: 8, Height: 4,
-		Base:   func() (*picture.Picture, error) { return photos[0], nil },
-		Photo:  func(level int) (*picture.Picture, error) { return photos[level], nil },
+		Base:   func() (picture.Reader, error) { return photos[0], nil },
+		Photo:  func(level int) (picture.Reader, error) { return photos[level], nil },
 		Photos: 2,
 		Masks:  []*masks.Mask{masks.Feathered(left, 0, frame, frame)},
 		Curve:  light.SRGB(),

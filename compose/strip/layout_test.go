@@ -80,7 +80,7 @@ func TestExtentsHoldEveryByteOnceAndLeadsAreStatic(t *testing.T) {
 		for i := range textures {
 			textures[i] = texture(random.IntN(3))
 		}
-		differ, err := c.compare(context.Background(), textures, s.Base, s.Photos)
+		differ, err := c.compare(context.Background(), textures, s.Base, readers(s.Photos))
 		if err != nil {
 			t.Fatal(err)
 		}

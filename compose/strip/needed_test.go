@@ -47,7 +47,7 @@ func TestOnlyThePhotosThatAreNeededAreAskedFor(t *testing.T) {
 		var prepared, asked []int
 		source := test.stage.source()
 		photo := source.Photo
-		source.Photo = func(level int) (*picture.Picture, error) {
+		source.Photo = func(level int) (picture.Reader, error) {
 			if !slices.Contains(prepared, level) {
 				t.Errorf("%s: photo %d is asked for, and prepared are %v", test.name, level, prepared)
 			}

@@ -81,7 +81,7 @@ func TestStatesStayWithinTheMemoryAndComeBack(t *testing.T) {
 	all := someTuples(s, 10)
 	source := s.source()
 	photo, asked := source.Photo, 0
-	source.Photo = func(level int) (*picture.Picture, error) {
+	source.Photo = func(level int) (picture.Reader, error) {
 		asked++
 		return photo(level)
 	}
@@ -148,7 +148,7 @@ func TestCodedFramesNeedNoPhotos(t *testing.T) {
 	gone := false
 	source := s.source()
 	photo := source.Photo
-	source.Photo = func(level int) (*picture.Picture, error) {
+	source.Photo = func(level int) (picture.Reader, error) {
 		if gone {
 			return nil, errors.New("the photo is gone")
 		}
@@ -233,10 +233,10 @@ func TestErrorsSayWhereAndWhat(t *testing.T) {
 		{"no photos", func(s *Source) { s.Photos = 0 }, "photos: there are none; a column needs at least one"},
 		{"a mask outside", func(s *Source) { s.Width = 100 }, "mask of column 4: lies at (81,0)-(120,140), outside the frame of 100 x 140; cut it at the frame"},
 		{"a mask cut short", func(s *Source) { s.Masks[1].Alpha = s.Masks[1].Alpha[:10] }, "mask of column 2: has 10 values; 48 x 140 pixels need 6720"},
-		{"a small base plate", func(s *Source) { s.Base = func() (*picture.Picture, error) { return small, nil } }, "base plate: is 3 x 3, the frame is 120 x 140; fit it to the frame"},
-		{"a small photo", func(s *Source) { s.Photo = func(int) (*picture.Picture, error) { return small, nil } }, "photo of level 0: is 3 x 3, the frame is 120 x 140; fit it to the frame"},
-		{"a broken photo", func(s *Source) { s.Photo = func(int) (*picture.Picture, error) { return nil, broken } }, broken.Error()},
-		{"a broken base plate", func(s *Source) { s.Base = func() (*picture.Picture, error) { return nil, broken } }, broken.Error()},
+		{"a small base plate", func(s *Source) { s.Base = func() (picture.Reader, error) { return small, nil } }, "base plate: is 3 x 3, the frame is 120 x 140; fit it to the frame"},
+		{"a small photo", func(s *Source) { s.Photo = func(int) (picture.Reader, error) { return small, nil } }, "photo of level 0: is 3 x 3, the frame is 120 x 140; fit it to the frame"},
+		{"a broken photo", func(s *Source) { s.Photo = func(int) (picture.Reader, error) { return nil, broken } }, broken.Error()},
+		{"a broken base plate", func(s *Source) { s.Base = func() (picture.Reader, error) { return nil, broken } }, broken.Error()},
 	}
 	for _, test := range tests {
 		source := overlapping().source()
@@ -275,7 +275,7 @@ func TestAPhotoThatFailsFailsOneFrameOnly(t *testing.T) {
 	failing := false
 	source := s.source()
 	photo := source.Photo
-	source.Photo = func(level int) (*picture.Picture, error) {
+	source.Photo = func(level int) (picture.Reader, error) {
 		if failing && level == 2 {
 			return nil, errors.New("photo-2.jpg: cannot be read")
 		}

@@ -89,7 +89,7 @@ type block struct {
 // chooseBlocks finds the filter and the code of each band from a sample of its rows, in frames whose columns all stand at one
 // level. The filter is the one that leaves least (block) at the highest level, which shows all objects; the code is the best one
 // for all levels that are sampled, each counting alike. photos, by level, holds those.
-func (c *Coder) chooseBlocks(ctx context.Context, base *picture.Picture, photos []*picture.Picture) error {
+func (c *Coder) chooseBlocks(ctx context.Context, base picture.Reader, photos []picture.Reader) error {
 	c.blocks = make([]block, len(c.layout.bands))
 	groups := c.layout.groups()
 	err := c.each(ctx, len(groups), func(w *worker, g int) {
@@ -138,8 +138,8 @@ func (l *layout) groups() [][]int {
 // sampler renders samples of frames whose columns all stand at one level.
 type sampler struct {
 	c      *Coder
-	base   *picture.Picture
-	photos []*picture.Picture // by level; those that are sampled are there
+	base   picture.Reader
+	photos []picture.Reader // by level; those that are sampled are there
 	level  int
 }
 

@@ -50,8 +50,8 @@ import (
 // one call.
 type Source struct {
 	Width, Height int // pixels
-	Base          func() (*picture.Picture, error)
-	Photo         func(level int) (*picture.Picture, error) // 0 to Photos-1
+	Base          func() (picture.Reader, error)
+	Photo         func(level int) (picture.Reader, error) // 0 to Photos-1
 	Photos        int
 	// Prepare, where it is not nil, is told before they are asked for that the base plate and the photos of some levels are
 	// needed next, so that they can be decoded side by side.
@@ -174,14 +174,14 @@ func (s *Source) drawn(textures []texture) bool {
 }
 
 // load is the base plate and the photos of levels, each in its level's place, their sizes checked.
-func (s *Source) load(levels []int) (base *picture.Picture, photos []*picture.Picture, err error) {
+func (s *Source) load(levels []int) (base picture.Reader, photos []picture.Reader, err error) {
 	if s.Prepare != nil {
 		s.Prepare(levels)
 	}
 	if base, err = s.base(); err != nil {
 		return nil, nil, err
 	}
-	photos = make([]*picture.Picture, s.Photos)
+	photos = make([]picture.Reader, s.Photos)
 	for _, level := range levels {
 		if photos[level], err = s.photo(level); err != nil {
 			return nil, nil, err
@@ -191,7 +191,7 @@ func (s *Source) load(levels []int) (base *picture.Picture, photos []*picture.Pi
 }
 
 // base is the base plate, its size checked.
-func (s *Source) base() (*picture.Picture, error) {
+func (s *Source) base() (picture.Reader, error) {
 	p, err := s.Base()
 	if err != nil {
 		return nil, err
@@ -200,7 +200,7 @@ func (s *Source) base() (*picture.Picture, error) {
 }
 
 // photo is the photo of a level, its size checked.
-func (s *Source) photo(level int) (*picture.Picture, error) {
+func (s *Source) photo(level int) (picture.Reader, error) {
 	p, err := s.Photo(level)
 	if err != nil {
 		return nil, err
@@ -208,10 +208,10 @@ func (s *Source) photo(level int) (*picture.Picture, error) {
 	return p, s.size(fmt.Sprintf("photo of level %d", level), p)
 }
 
-func (s *Source) size(name string, p *picture.Picture) error {
-	if p.Width != s.Width || p.Height != s.Height {
+func (s *Source) size(name string, p picture.Reader) error {
+	if width, height := p.Size(); width != s.Width || height != s.Height {
 		return fmt.Errorf("%s: is %d x %d, the frame is %d x %d; fit it to the frame",
-			name, p.Width, p.Height, s.Width, s.Height)
+			name, width, height, s.Width, s.Height)
 	}
 	return nil
 }

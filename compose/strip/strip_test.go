@@ -29,8 +29,8 @@ func newStage(base *picture.Picture, photos []*picture.Picture, columns []*masks
 func (s *stage) source() Source {
 	return Source{
 		Width: s.Base.Width, Height: s.Base.Height,
-		Base:   func() (*picture.Picture, error) { return s.Scene.Base, nil },
-		Photo:  func(level int) (*picture.Picture, error) { return s.Scene.Photos[level], nil },
+		Base:   func() (picture.Reader, error) { return s.Scene.Base, nil },
+		Photo:  func(level int) (picture.Reader, error) { return s.Scene.Photos[level], nil },
 		Photos: len(s.Photos), Masks: s.Masks, Curve: s.Curve,
 	}
 }

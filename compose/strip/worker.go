@@ -28,7 +28,7 @@ func newWorker(width int) *worker {
 		row:    make([]byte, 3*width+3),
 		above:  make([]byte, 3*width+3),
 		reach:  make([]reach, flatRows+1),
-		pixels: pixels{light: make([]uint32, 3*width)},
+		pixels: newPixels(width),
 	}
 }
 
