@@ -17,13 +17,13 @@ import (
 func ExampleWarnings() {
 	frame := image.Rect(0, 0, 64, 36)
 	whole := masks.Region{{X: 0, Y: 0}, {X: 64, Y: 0}, {X: 64, Y: 36}, {X: 0, Y: 36}}
-	photos := []*picture.Picture{picture.New(64, 36), picture.New(64, 36)}
-	for i := range photos[1].Pix {
-		photos[1].Pix[i] = 255
+	black, white := picture.New(64, 36), picture.New(64, 36)
+	for i := range white.Pix {
+		white.Pix[i] = 255
 	}
 	curve := light.SRGB()
-	scene := &picture.Scene{
-		Base: photos[0], Photos: photos, Curve: curve,
+	scene := &flash.Scene{
+		Base: black, Photos: []picture.Reader{black, white}, Curve: curve,
 		Masks: []*masks.Mask{masks.Feathered(whole, 0, frame, frame)},
 	}
 	table := &levels.Table{Rate: timing.Rate{Num: 25, Den: 1}, First: 1, Names: []string{"rumble"}}

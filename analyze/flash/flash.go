@@ -40,7 +40,9 @@ import (
 	"image"
 
 	"colonnade/analyze/levels"
+	"colonnade/compose/light"
 	"colonnade/compose/picture"
+	"colonnade/masks"
 )
 
 // The standards' names, as warnings give them.
@@ -88,6 +90,9 @@ type Field struct {
 // mostChanges is how many changes within a second are harmless: three flashes.
 const mostChanges = 6
 
+// Fewest is the fewest frames that may flash too much: fewer hold no more changes than are harmless, whatever they show.
+const Fewest = mostChanges + 2
+
 // effort bounds the looks at a pixel in one of its states, for each four minutes of 25 frames a second; where there would
 // be more, samples of the pixels are looked at.
 const (
@@ -98,16 +103,25 @@ const (
 // widest is the frame's width in pixels from which only every second one, third one ... is looked at.
 const widest = 2048
 
+// Scene is all that a frame's pixels are made from, as in picture.Scene.
+type Scene struct {
+	Base   picture.Reader
+	Photos []picture.Reader // by level
+	Masks  []*masks.Mask    // by column, in the order in which columns are laid over each other
+	Curve  *light.Curve
+}
+
 // Warnings looks through all frames of a table. The scene's photos may be nil where the table does not show them (see
 // levels.Shown); each row of the table has a level for each of the scene's masks. Warnings come by standard, kind and
 // time; there are none when nothing flashes too much.
-func Warnings(scene *picture.Scene, colour *Colour, table *levels.Table) []Warning {
+func Warnings(scene *Scene, colour *Colour, table *levels.Table) []Warning {
 	return newAnalysis(scene, colour, table).warnings(effort * max(1, len(table.Rows)/effortFrames))
 }
 
 // analysis is one look through a table.
 type analysis struct {
-	scene  *picture.Scene
+	scene  *Scene
+	size   image.Point // of the frame
 	colour *Colour
 	table  *levels.Table
 	used   [][]int // photos that each column shows
@@ -116,10 +130,10 @@ type analysis struct {
 	open   int // and within a half-open one
 }
 
-func newAnalysis(scene *picture.Scene, colour *Colour, table *levels.Table) *analysis {
+func newAnalysis(scene *Scene, colour *Colour, table *levels.Table) *analysis {
 	a := &analysis{scene: scene, colour: colour, table: table, used: photosOfColumns(table, len(scene.Masks))}
-	size := image.Pt(scene.Base.Width, scene.Base.Height)
-	a.grids = []grid{fieldGrid(size), screenGrid(size)}
+	a.size = image.Pt(scene.Base.Size())
+	a.grids = []grid{fieldGrid(a.size), screenGrid(a.size)}
 	// Frames a and b begin (b-a)·Den/Num seconds apart.
 	a.closed = int(table.Rate.Num / table.Rate.Den)
 	a.open = int((table.Rate.Num+table.Rate.Den-1)/table.Rate.Den) - 1

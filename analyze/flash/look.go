@@ -33,7 +33,7 @@ type found struct {
 // not change enough, whatever the levels, nothing is composed. The others are composed in each state that their columns
 // take, and pixels whose states relate alike are one place.
 func (a *analysis) look(effort int) found {
-	f := found{step: (a.scene.Base.Width + widest - 1) / widest}
+	f := found{step: (a.size.X + widest - 1) / widest}
 	var groups []*group
 	for {
 		groups = a.scan(f.step)
@@ -134,7 +134,7 @@ func (a *analysis) follow(g *group) {
 // scan finds the pixels that can change, by the columns that touch them. One pixel in the middle of each square of
 // step x step is looked at.
 func (a *analysis) scan(step int) []*group {
-	rows := (a.scene.Base.Height - step/2 + step - 1) / step
+	rows := (a.size.Y - step/2 + step - 1) / step
 	workers := max(1, min(runtime.GOMAXPROCS(0), rows))
 	bands := make([]*sets, workers)
 	var tasks errgroup.Group
@@ -180,6 +180,9 @@ type sets struct {
 	next   map[[2]int32]int32
 	groups []*group
 	row    []int32
+	// Pixels of a row, those under masks alone: of the base plate, and by level of the photos.
+	base   []uint8
+	photos [][]uint8
 }
 
 func newSets() *sets {
@@ -199,7 +202,7 @@ func (s *sets) with(set int32, column int) int32 {
 }
 
 func (a *analysis) scanRow(s *sets, y, step int) {
-	width := a.scene.Base.Width
+	width := a.size.X
 	count := (width - step/2 + step - 1) / step
 	if s.row == nil {
 		s.row = make([]int32, count)
@@ -207,6 +210,7 @@ func (a *analysis) scanRow(s *sets, y, step int) {
 	clear(s.row)
 	for c, m := range a.scene.Masks {
 		mask := m.Row(y)
+		a.read(s, c, y, m.Rect.Min.X, m.Rect.Min.X+len(mask))
 		before, after := int32(-1), int32(-1)
 		for i := max(0, (m.Rect.Min.X-step/2+step-1)/step); i < count; i++ {
 			x := step/2 + i*step - m.Rect.Min.X
@@ -229,14 +233,12 @@ func (a *analysis) scanRow(s *sets, y, step int) {
 		}
 		g := s.groups[set]
 		x := step/2 + i*step
-		at := 3 * (y*width + x)
 		b := bounds{}
-		copy(b.low[:], a.scene.Base.Pix[at:at+3])
+		copy(b.low[:], s.base[3*x:])
 		b.high = b.low
 		for _, c := range g.columns {
 			for _, photo := range a.used[c] {
-				p := a.scene.Photos[photo].Pix[at : at+3]
-				for i, code := range p {
+				for i, code := range s.photos[photo][3*x : 3*x+3] {
 					b.low[i], b.high[i] = min(b.low[i], code), max(b.high[i], code)
 				}
 			}
@@ -247,13 +249,32 @@ func (a *analysis) scanRow(s *sets, y, step int) {
 	}
 }
 
+// read reads pixels from from to before to of row y of what column c may show.
+func (a *analysis) read(s *sets, c, y, from, to int) {
+	if s.base == nil {
+		s.base, s.photos = make([]uint8, 3*a.size.X), make([][]uint8, len(a.scene.Photos))
+	}
+	a.scene.Base.Read(s.base[3*from:3*to], from, y)
+	for _, photo := range a.used[c] {
+		if s.photos[photo] == nil {
+			s.photos[photo] = make([]uint8, 3*a.size.X)
+		}
+		a.scene.Photos[photo].Read(s.photos[photo][3*from:3*to], from, y)
+	}
+}
+
 // compose gives the codes of pixels of a group in each of its states, 3 bytes a pixel.
 func (a *analysis) compose(g *group, pixels []pixel) [][]uint8 {
 	n := len(pixels)
-	gather := func(from *picture.Picture) *picture.Picture {
+	gather := func(from picture.Reader) *picture.Picture {
 		to := picture.New(n, 1)
-		for i, p := range pixels {
-			copy(to.Pix[3*i:3*i+3], from.Pix[3*(int(p.y)*from.Width+int(p.x)):])
+		for i := 0; i < n; {
+			first, end := pixels[i], i+1
+			for end < n && pixels[end].y == first.y && int(pixels[end].x-first.x) == end-i {
+				end++
+			}
+			from.Read(to.Pix[3*i:3*end], int(first.x), int(first.y))
+			i = end
 		}
 		return to
 	}

@@ -53,7 +53,7 @@ func TestFadeOfSeveralFramesIsOneChange(t *testing.T) {
 		{"trembling alone", blackAndWhite, table(3, row(500), row(590)), 0},
 		{"a stair without a way back", scene, table(1, row(0), row(0), row(1000), row(1000), row(2000), row(2000), row(3000), row(3000), row(4000)), 6},
 	} {
-		got := of(Warnings(c.scene, sRGB, c.table), WCAG, General)
+		got := of(warn(c.scene, sRGB, c.table), WCAG, General)
 		if c.changes <= mostChanges {
 			if len(got) > 0 {
 				t.Errorf("%s: %v", c.name, got)
@@ -92,7 +92,7 @@ func TestPlacesAddUp(t *testing.T) {
 		{"one of them little", left.Union(right), image.Rect(36, 4, 37, 20), together, []string{"drum"}, nil},
 		{"large, far from each other", large, larger, together, []string{"drum"}, []string{"drum", "bass"}},
 	} {
-		warnings := Warnings(two(size, c.a, c.b), sRGB, c.table)
+		warnings := warn(two(size, c.a, c.b), sRGB, c.table)
 		for standard, want := range map[string][]string{WCAG: c.wcag, BT1702: c.bt1702} {
 			var got []string
 			for _, w := range of(warnings, standard, General) {
@@ -111,14 +111,14 @@ func TestPlacesThatTakeTurnsFlashTogether(t *testing.T) {
 	dark, drum, bass := row(0, 0), row(1000, 0), row(0, 1000)
 	turns := table(2, dark, dark, dark, drum, drum, drum, dark, dark, dark, bass, bass, bass)
 	once := table(2, dark, dark, dark, dark, dark, dark, drum, drum, drum, drum, drum, drum)
-	warned := Warnings(two(image.Pt(128, 96), image.Rect(0, 0, 21, 24), image.Rect(21, 0, 42, 24)), sRGB, turns)
+	warned := warn(two(image.Pt(128, 96), image.Rect(0, 0, 21, 24), image.Rect(21, 0, 42, 24)), sRGB, turns)
 	if got := of(warned, WCAG, General); len(got) != 1 || got[0].Changes != 9 || !slices.Equal(got[0].Columns, []string{"drum", "bass"}) || len(warned) != 1 {
 		t.Errorf("taking turns: %+v", warned)
 	}
-	if got := Warnings(two(image.Pt(128, 96), image.Rect(0, 0, 21, 24), image.Rect(21, 0, 42, 24)), sRGB, once); got != nil {
+	if got := warn(two(image.Pt(128, 96), image.Rect(0, 0, 21, 24), image.Rect(21, 0, 42, 24)), sRGB, once); got != nil {
 		t.Errorf("one alone: %+v", got)
 	}
-	if got := Warnings(two(image.Pt(128, 96), image.Rect(0, 0, 21, 24), image.Rect(90, 0, 111, 24)), sRGB, turns); got != nil {
+	if got := warn(two(image.Pt(128, 96), image.Rect(0, 0, 21, 24), image.Rect(90, 0, 111, 24)), sRGB, turns); got != nil {
 		t.Errorf("in different fields: %+v", got)
 	}
 }
@@ -134,7 +134,7 @@ func TestPassagesTellWhenAndWhere(t *testing.T) {
 			table.Rows = append(table.Rows, row(0))
 		}
 	}
-	warnings := of(Warnings(stage(128, 96, box(60, 50, 30, 20), grey(0), grey(255)), sRGB, table), WCAG, General)
+	warnings := of(warn(stage(128, 96, box(60, 50, 30, 20), grey(0), grey(255)), sRGB, table), WCAG, General)
 	if len(warnings) != 2 {
 		t.Fatalf("%d passages: %+v", len(warnings), warnings)
 	}
@@ -158,7 +158,7 @@ func TestHoldAsAdvisedCalms(t *testing.T) {
 	scene := stage(32, 24, box(0, 0, 32, 24), grey(0), grey(255), grey(90), grey(180))
 	for _, text := range []string{"23.976", "24", "25", "29.97", "30", "50", "60"} {
 		r := rate(t, text)
-		wild := Warnings(scene, sRGB, square(r, 1, 2))
+		wild := warn(scene, sRGB, square(r, 1, 2))
 		if len(wild) == 0 {
 			t.Fatalf("at %s: no warning", text)
 		}
@@ -169,10 +169,10 @@ func TestHoldAsAdvisedCalms(t *testing.T) {
 				held.Rows = append(held.Rows, row(level))
 			}
 		}
-		if got := Warnings(scene, sRGB, held); got != nil {
+		if got := warn(scene, sRGB, held); got != nil {
 			t.Errorf("at %s frames a second, held for %d: %v", text, wild[0].Hold, got)
 		}
-		if got := Warnings(scene, sRGB, square(r, wild[0].Hold-1, 4)); got == nil {
+		if got := warn(scene, sRGB, square(r, wild[0].Hold-1, 4)); got == nil {
 			t.Errorf("at %s frames a second, held for %d: no warning; less would do", text, wild[0].Hold-1)
 		}
 	}
@@ -180,7 +180,7 @@ func TestHoldAsAdvisedCalms(t *testing.T) {
 
 func TestLargeFramesAreLookedAtInSamples(t *testing.T) {
 	scene := stage(4200, 60, box(100, 0, 1200, 60), grey(0), grey(255))
-	a := newAnalysis(scene, sRGB, table(2, row(0), row(0), row(1000), row(1000)))
+	a := newAnalysis(read(scene), sRGB, table(2, row(0), row(0), row(1000), row(1000)))
 	if found := a.look(effort); found.step != 3 {
 		t.Errorf("looked at one pixel in each square of %d, want 3", found.step)
 	}
@@ -215,7 +215,7 @@ func TestPhotosThatAreNotShownAreNotNeeded(t *testing.T) {
 		t.Errorf("shown: %v", got)
 	}
 	scene.Photos[1], scene.Photos[3] = nil, nil
-	if len(Warnings(scene, sRGB, shown)) != 2 {
+	if len(warn(scene, sRGB, shown)) != 2 {
 		t.Error("not warned")
 	}
 }
@@ -226,21 +226,34 @@ func TestNothingFlashesWhereNothingIs(t *testing.T) {
 		"a mask outside": table(2, row(0), row(1000)),
 		"no frames":      {Rate: pal, First: 1, Names: []string{"drum"}},
 	} {
-		if got := Warnings(scene, sRGB, table); got != nil {
+		if got := warn(scene, sRGB, table); got != nil {
 			t.Errorf("%s: %v", name, got)
 		}
 	}
 	tiny := stage(1, 1, box(0, 0, 1, 1), grey(0), grey(255))
-	if got := Warnings(tiny, sRGB, table(2, row(0), row(1000))); len(got) != 2 {
+	if got := warn(tiny, sRGB, table(2, row(0), row(1000))); len(got) != 2 {
 		t.Errorf("a frame of one pixel: %v", got)
 	}
-	if got := Warnings(tiny, sRGB, table(2, row(1000))); got != nil {
+	if got := warn(tiny, sRGB, table(2, row(1000))); got != nil {
 		t.Errorf("a still picture: %v", got)
 	}
 }
 
+func TestFewerFramesThanTheFewestNeverFlash(t *testing.T) {
+	scene := stage(32, 24, box(0, 0, 32, 24), grey(0), grey(255))
+	strobe := table(1, row(0), row(1000))
+	strobe.Rows = strobe.Rows[:Fewest]
+	if got := warn(scene, sRGB, strobe); len(got) != 2 {
+		t.Errorf("%d frames of black and white: %v", Fewest, got)
+	}
+	strobe.Rows = strobe.Rows[:Fewest-1]
+	if got := warn(scene, sRGB, strobe); got != nil {
+		t.Errorf("one less: %v", got)
+	}
+}
+
 func TestWarningsReadWell(t *testing.T) {
-	warnings := Warnings(stage(128, 96, box(0, 0, 64, 48), grey(0), colour{255, 0, 0}), sRGB, table(3, row(0), row(0), row(0), row(1000), row(1000), row(1000)))
+	warnings := warn(stage(128, 96, box(0, 0, 64, 48), grey(0), colour{255, 0, 0}), sRGB, table(3, row(0), row(0), row(0), row(1000), row(1000), row(1000)))
 	want := []string{
 		`flashing: 0:00.12 to 0:02.92 (frames 4-73): "drum" flashes 4.5 times within a second, over 100 % of a 10-degree field; more than 3 times over 25 % is too much by WCAG 2.2 SC 2.3.1 (general flash); ` +
 			`set hold = 5 or more for it, a longer release, or fewer levels (a lower top), or motion = "dissolve" with a longer attack and release`,
@@ -262,14 +275,14 @@ func TestWarningsReadWell(t *testing.T) {
 	if got := w.What(); !strings.HasPrefix(got, `"drum", "bass" and "bells" flash 4.5 times within a second, with both ends of the second counted, over`) {
 		t.Errorf("at the limit: %s", got)
 	}
-	dissolve := Warnings(stage(32, 24, box(0, 0, 32, 24), grey(0), grey(255)), sRGB, table(3, row(0), row(0), row(500), row(1000), row(1000), row(500)))
+	dissolve := warn(stage(32, 24, box(0, 0, 32, 24), grey(0), grey(255)), sRGB, table(3, row(0), row(0), row(500), row(1000), row(1000), row(500)))
 	if len(dissolve) == 0 || !strings.HasPrefix(dissolve[0].Remedy, `set a longer attack and release for it, or fewer levels (a lower top), or motion = "step" with hold = 5 or more`) {
 		t.Errorf("in a dissolve: %v", dissolve)
 	}
 }
 
 func TestWarningsAreWrittenAsJSON(t *testing.T) {
-	warnings := Warnings(stage(128, 96, box(0, 0, 64, 48), grey(0), grey(255)), sRGB, table(2, row(0), row(0), row(1000), row(1000)))
+	warnings := warn(stage(128, 96, box(0, 0, 64, 48), grey(0), grey(255)), sRGB, table(2, row(0), row(0), row(1000), row(1000)))
 	text, err := json.Marshal(warnings[0])
 	if err != nil {
 		t.Fatal(err)

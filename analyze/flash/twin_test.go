@@ -225,7 +225,7 @@ func compare(t *testing.T, what string, got []finding, want map[int]int, step, r
 // hold compares all that is found in a piece, and gives in how many frames something is.
 func hold(t *testing.T, name string, s *picture.Scene, table *levels.Table, effort int) (matched [4]int) {
 	t.Helper()
-	a := newAnalysis(s, sRGB, table)
+	a := newAnalysis(read(s), sRGB, table)
 	found := a.look(effort)
 	slow := twin{image.Pt(s.Base.Width, s.Base.Height), render(s, table), found.step}
 	for kind, c := range []struct {
@@ -284,7 +284,7 @@ func TestPredictionIsWhatTheRenderedFramesShow(t *testing.T) {
 func TestLargerFramesMissNothing(t *testing.T) {
 	random := rand.New(rand.NewPCG(8, 88))
 	s, table := piece(random, image.Pt(120, 60), 3, 3, 30, timing.Rate{Num: 10, Den: 1}, false)
-	a := newAnalysis(s, sRGB, table)
+	a := newAnalysis(read(s), sRGB, table)
 	found := a.look(effort)
 	slow := twin{image.Pt(120, 60), render(s, table), 1}
 	want, _ := slow.found(slow.turns(brighter), a.grids[0].field, a.closed)

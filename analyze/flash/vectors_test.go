@@ -37,6 +37,15 @@ func box(x, y, width, height int) *masks.Mask {
 }
 
 // stage is a scene of one column that shows plain colours, one a level, over a base of the first.
+// read is a scene as Warnings takes it.
+func read(s *picture.Scene) *Scene {
+	return &Scene{Base: s.Base, Photos: picture.Readers(s.Photos), Masks: s.Masks, Curve: s.Curve}
+}
+
+func warn(s *picture.Scene, colour *Colour, table *levels.Table) []Warning {
+	return Warnings(read(s), colour, table)
+}
+
 func stage(width, height int, column *masks.Mask, colours ...colour) *picture.Scene {
 	s := &picture.Scene{Base: flat(width, height, colours[0]), Masks: []*masks.Mask{column}, Curve: light.SRGB()}
 	for _, c := range colours {
@@ -101,7 +110,7 @@ func TestWhichPairsOfColoursFlash(t *testing.T) {
 		{colour{0, 0, 255}, colour{0, 255, 0}, true, false, "no red"},
 		{colour{255, 0, 0}, colour{0, 0, 255}, true, true, "red and blue"},
 	} {
-		warnings := Warnings(stage(32, 24, box(0, 0, 32, 24), c.a, c.b), sRGB, square(r, 2, 3))
+		warnings := warn(stage(32, 24, box(0, 0, 32, 24), c.a, c.b), sRGB, square(r, 2, 3))
 		for _, standard := range []string{WCAG, BT1702} {
 			if got := len(of(warnings, standard, General)) > 0; got != c.general {
 				t.Errorf("%v and %v: a general flash by %s is %v, want %v: %s", c.a, c.b, standard, got, c.general, c.why)
@@ -135,7 +144,7 @@ func TestHowOftenIsTooOften(t *testing.T) {
 	} {
 		r := rate(t, c.rate)
 		for _, standard := range []string{WCAG, BT1702} {
-			got := of(Warnings(scene, sRGB, square(r, c.half, 5)), standard, General)
+			got := of(warn(scene, sRGB, square(r, c.half, 5)), standard, General)
 			if (len(got) > 0) != c.warns {
 				t.Errorf("%s frames a second, %d frames each: %v, want a warning %v", c.rate, c.half, got, c.warns)
 				continue
@@ -168,7 +177,7 @@ func TestHowLargeIsTooLarge(t *testing.T) {
 		wcag, bt1702 bool
 	}{{147, false, false}, {148, true, false}, {443, true, false}, {444, true, true}} {
 		for _, at := range [][2]int{{0, 0}, {1024 - c.side, 768 - c.side}, {333, 251}} {
-			warnings := Warnings(stage(1024, 768, box(at[0], at[1], c.side, c.side), grey(0), grey(255)), sRGB, table)
+			warnings := warn(stage(1024, 768, box(at[0], at[1], c.side, c.side), grey(0), grey(255)), sRGB, table)
 			if got := len(of(warnings, WCAG, General)) > 0; got != c.wcag {
 				t.Errorf("a square of %d at %v: a warning by %s is %v, want %v", c.side, at, WCAG, got, c.wcag)
 			}

@@ -13,17 +13,21 @@ import (
 	"colonnade/compose/sequence"
 )
 
-// flashWarnings looks for flashing in the frames of want. It decodes the photos that they show; the scene keeps them.
+// flashWarnings looks for flashing in the frames of want. It decodes the photos that they show, if they are not too few to flash; the
+// scene keeps them.
 func flashWarnings(s *scene.Scene, table *levels.Table, want span) ([]flash.Warning, error) {
 	part := *table
 	part.First, part.Rows = want.first, table.Rows[want.first-table.First:want.last+1-table.First]
-	base, err := s.BasePlate()
+	if len(part.Rows) < flash.Fewest {
+		return nil, nil
+	}
+	base, err := s.ReadBasePlate()
 	if err != nil {
 		return nil, input(err)
 	}
-	stage := picture.Scene{Base: base, Photos: make([]*picture.Picture, len(s.Set.Photos)), Masks: s.Masks(), Curve: s.Curve()}
+	stage := flash.Scene{Base: base, Photos: make([]picture.Reader, len(s.Set.Photos)), Masks: s.Masks(), Curve: s.Curve()}
 	for _, photo := range levels.Shown(part.Rows...) {
-		if stage.Photos[photo], err = s.Photo(photo); err != nil {
+		if stage.Photos[photo], err = s.ReadPhoto(photo); err != nil {
 			return nil, input(err)
 		}
 	}

@@ -11,7 +11,6 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
-	"runtime/debug"
 	"strings"
 	"time"
 
@@ -200,9 +199,6 @@ func render(f *renderFlags, args []string, out streams) error {
 	}
 	stop, signalled, done := onSignals(show.words(), show.report)
 	defer done()
-	// What fills the memory is pixels and coded pictures, in which nothing has to be followed. So it is looked through often for
-	// what can be freed: a fifth less memory, in the same time.
-	defer debug.SetGCPercent(debug.SetGCPercent(25))
 	coder := p.scene.Coder(memory, f.jobs)
 	if f.dryRun {
 		if err := dryRun(p, coder, f.encoding(p), out.stdout); err != nil {

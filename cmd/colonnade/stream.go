@@ -25,7 +25,7 @@ func (f *renderFlags) sendStream(p *piece, memory int64, show *progress, stop <-
 	}
 	size := p.scene.Size()
 	video, err := stream.New(stream.Source{
-		Width: size.X, Height: size.Y, Base: p.scene.BasePlate, Photo: p.scene.Photo, Photos: len(p.scene.Set.Photos),
+		Width: size.X, Height: size.Y, Base: p.scene.ReadBasePlate, Photo: p.scene.ReadPhoto, Photos: len(p.scene.Set.Photos),
 		Masks: p.scene.Masks(), Curve: p.scene.Curve(),
 	}, stream.Options{RateNum: p.file.Rate.Num, RateDen: p.file.Rate.Den, Chroma: chroma, Memory: memory, Workers: f.jobs})
 	if err != nil {

@@ -24,3 +24,12 @@ func Whole(r Reader) *Picture {
 	}
 	return p
 }
+
+// Readers is pictures as what they are read from.
+func Readers(pictures []*Picture) []Reader {
+	readers := make([]Reader, len(pictures))
+	for i, p := range pictures {
+		readers[i] = p
+	}
+	return readers
+}

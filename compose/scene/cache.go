@@ -28,6 +28,12 @@ func (s *Scene) Photo(level int) (*picture.Picture, error) { return s.whole(s.Se
 // BasePlate is the photo of the base plate as the frame sees it. It is shared and must not be changed.
 func (s *Scene) BasePlate() (*picture.Picture, error) { return s.whole(s.Base) }
 
+// ReadPhoto is Photo, but its pixels are made where they are read if that can be, which takes half the memory.
+func (s *Scene) ReadPhoto(level int) (picture.Reader, error) { return s.reader(s.Set.Photos[level]) }
+
+// ReadBasePlate is BasePlate for readers.
+func (s *Scene) ReadBasePlate() (picture.Reader, error) { return s.reader(s.Base) }
+
 // whole is a photo's pixels. Once they are asked for, the scene keeps them in the place of what they are read from.
 func (s *Scene) whole(photo *photos.Photo) (*picture.Picture, error) {
 	e, _ := s.cache.entry(photo)
@@ -55,8 +61,7 @@ func (c *cache) entry(photo *photos.Photo) (e *entry, isNew bool) {
 	return e, isNew
 }
 
-// read is a photo as the frame sees it, its pixels made where they are read if that can be.
-func (s *Scene) read(photo *photos.Photo) (picture.Reader, error) {
+func (s *Scene) reader(photo *photos.Photo) (picture.Reader, error) {
 	e, _ := s.cache.entry(photo)
 	return s.decode(photo, e)
 }
@@ -109,11 +114,11 @@ func (s *Scene) prepare(levels []int) {
 // first one that fails, the base plate being the first of all.
 func (s *Scene) Decode(levels []int) error {
 	s.prepare(levels)
-	if _, err := s.read(s.Base); err != nil {
+	if _, err := s.ReadBasePlate(); err != nil {
 		return err
 	}
 	for _, level := range levels {
-		if _, err := s.read(s.Set.Photos[level]); err != nil {
+		if _, err := s.ReadPhoto(level); err != nil {
 			return err
 		}
 	}

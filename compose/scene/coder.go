@@ -42,12 +42,12 @@ func (s *Scene) Coder(memory int64, workers int) *Coder {
 
 func (c *Coder) base() (picture.Reader, error) {
 	c.since.Store(0)
-	return c.scene.read(c.scene.Base)
+	return c.scene.ReadBasePlate()
 }
 
 func (c *Coder) photo(level int) (picture.Reader, error) {
 	c.since.Store(0)
-	return c.scene.read(c.scene.Set.Photos[level])
+	return c.scene.ReadPhoto(level)
 }
 
 // Ready decodes the photos that frames will show (levels.Shown) and prepares for coding, which otherwise is done when

@@ -67,10 +67,11 @@ func BenchmarkTile(b *testing.B) {
 	for name, level := range map[string]levels.Level{"step": 2000, "dissolve": 2500} {
 		b.Run(name, func(b *testing.B) {
 			tuple := []levels.Level{level, 0, 0, 0, 0, 0}
+			photos := picture.Readers(s.Photos)
 			for b.Loop() {
 				for i := range stream.areas {
 					if a := &stream.areas[i]; len(a.columns) == 1 && a.columns[0] == 0 {
-						a.tile(s.Base, s.Photos, s.Curve, tuple, 2)
+						a.tile(s.Base, photos, s.Curve, tuple, 2)
 					}
 				}
 			}

@@ -24,8 +24,8 @@ func ExampleStream() {
 	}
 	s, err := stream.New(stream.Source{
 		Width: 4, Height: 2,
-		Base:   func() (*picture.Picture, error) { return photos[0], nil },
-		Photo:  func(level int) (*picture.Picture, error) { return photos[level], nil },
+		Base:   func() (picture.Reader, error) { return photos[0], nil },
+		Photo:  func(level int) (picture.Reader, error) { return photos[level], nil },
 		Photos: 2,
 		Masks:  []*masks.Mask{masks.Feathered(left, 0, frame, frame)},
 		Curve:  light.SRGB(),

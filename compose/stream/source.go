@@ -16,8 +16,8 @@ import (
 // it is for the caller to keep it. Pictures are read only, and not kept.
 type Source struct {
 	Width, Height int
-	Base          func() (*picture.Picture, error)
-	Photo         func(level int) (*picture.Picture, error) // 0 to Photos-1
+	Base          func() (picture.Reader, error)
+	Photo         func(level int) (picture.Reader, error) // 0 to Photos-1
 	Photos        int
 	Masks         []*masks.Mask // by column, in the order in which columns are laid over each other
 	Curve         *light.Curve
@@ -43,7 +43,7 @@ func (s *Source) check() error {
 }
 
 // base is the base plate, its size checked.
-func (s *Source) base() (*picture.Picture, error) {
+func (s *Source) base() (picture.Reader, error) {
 	p, err := s.Base()
 	if err != nil {
 		return nil, err
@@ -52,7 +52,7 @@ func (s *Source) base() (*picture.Picture, error) {
 }
 
 // photo is the photo of a level, its size checked.
-func (s *Source) photo(level int) (*picture.Picture, error) {
+func (s *Source) photo(level int) (picture.Reader, error) {
 	p, err := s.Photo(level)
 	if err != nil {
 		return nil, err
@@ -60,9 +60,9 @@ func (s *Source) photo(level int) (*picture.Picture, error) {
 	return p, s.fits(fmt.Sprintf("photo of level %d", level), p)
 }
 
-func (s *Source) fits(name string, p *picture.Picture) error {
-	if p.Width != s.Width || p.Height != s.Height {
-		return fmt.Errorf("%s: is %d x %d, the frame is %d x %d; fit it to the frame", name, p.Width, p.Height, s.Width, s.Height)
+func (s *Source) fits(name string, p picture.Reader) error {
+	if width, height := p.Size(); width != s.Width || height != s.Height {
+		return fmt.Errorf("%s: is %d x %d, the frame is %d x %d; fit it to the frame", name, width, height, s.Width, s.Height)
 	}
 	return nil
 }

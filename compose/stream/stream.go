@@ -172,7 +172,7 @@ func (s *Stream) tiles(areas []int, tuple []levels.Level) ([][]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	photos := make([]*picture.Picture, s.source.Photos)
+	photos := make([]picture.Reader, s.source.Photos)
 	var needed []levels.Level
 	for _, i := range missing {
 		for _, column := range s.areas[areas[i]].columns {

@@ -26,8 +26,8 @@ type scene struct {
 func (s *scene) source() Source {
 	return Source{
 		Width: s.Base.Width, Height: s.Base.Height,
-		Base:   func() (*picture.Picture, error) { return s.Scene.Base, nil },
-		Photo:  func(level int) (*picture.Picture, error) { s.asked++; return s.Scene.Photos[level], nil },
+		Base:   func() (picture.Reader, error) { return s.Scene.Base, nil },
+		Photo:  func(level int) (picture.Reader, error) { s.asked++; return s.Scene.Photos[level], nil },
 		Photos: len(s.Photos), Masks: s.Masks, Curve: s.Curve,
 	}
 }
@@ -296,7 +296,7 @@ func TestAFrameThatCannotBeMadeWritesNothing(t *testing.T) {
 	s := randomScene(random, 16, 8, 3, 2)
 	source := s.source()
 	lost := errors.New("photos: level 2 is lost")
-	source.Photo = func(level int) (*picture.Picture, error) {
+	source.Photo = func(level int) (picture.Reader, error) {
 		switch level {
 		case 2:
 			return nil, lost

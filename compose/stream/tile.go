@@ -10,7 +10,7 @@ import (
 
 // tile makes what the area shows at tuple: its samples of Y', then those of Cb, then those of Cr, in the order of
 // its runs. photos are by level; those that the area does not show may be nil.
-func (a *area) tile(base *picture.Picture, photos []*picture.Picture, curve *light.Curve, tuple []levels.Level, step int) []byte {
+func (a *area) tile(base picture.Reader, photos []picture.Reader, curve *light.Curve, tuple []levels.Level, step int) []byte {
 	pixels := a.compose(base, photos, curve, tuple)
 	var lumaSize, chromaSize int
 	for _, r := range a.luma {
@@ -41,7 +41,7 @@ func (a *area) tile(base *picture.Picture, photos []*picture.Picture, curve *lig
 
 // compose makes the pixels in reach, with the area's columns alone. Where other columns lie, too, they are not
 // those of a frame, but there no sample of the area is made from them.
-func (a *area) compose(base *picture.Picture, photos []*picture.Picture, curve *light.Curve, tuple []levels.Level) *picture.Picture {
+func (a *area) compose(base picture.Reader, photos []picture.Reader, curve *light.Curve, tuple []levels.Level) *picture.Picture {
 	scene := picture.Scene{Base: crop(base, a.reach), Photos: make([]*picture.Picture, len(photos)), Masks: a.masks, Curve: curve}
 	own := make([]levels.Level, len(a.columns))
 	for i, column := range a.columns {
@@ -55,10 +55,10 @@ func (a *area) compose(base *picture.Picture, photos []*picture.Picture, curve *
 	return pixels
 }
 
-func crop(p *picture.Picture, r image.Rectangle) *picture.Picture {
+func crop(p picture.Reader, r image.Rectangle) *picture.Picture {
 	out := picture.New(r.Dx(), r.Dy())
 	for y := range out.Height {
-		copy(out.Row(y), p.Row(r.Min.Y + y)[3*r.Min.X:])
+		p.Read(out.Row(y), r.Min.X, r.Min.Y+y)
 	}
 	return out
 }

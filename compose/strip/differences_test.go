@@ -19,7 +19,7 @@ func (s *stage) dependent(t *testing.T, c *Coder) []int {
 	if err != nil {
 		t.Fatal(err)
 	}
-	differ, err := c.compare(context.Background(), textures, s.Base, readers(s.Photos))
+	differ, err := c.compare(context.Background(), textures, s.Base, picture.Readers(s.Photos))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -125,12 +125,4 @@ func TestOnlyDrawnObjectsHoldRowsToTwoFilters(t *testing.T) {
 		}
 		s.check(t, c, []levels.Level{500})
 	}
-}
-
-func readers(photos []*picture.Picture) []picture.Reader {
-	out := make([]picture.Reader, len(photos))
-	for i, p := range photos {
-		out[i] = p
-	}
-	return out
 }

@@ -5,6 +5,8 @@ import (
 	"math/rand/v2"
 	"slices"
 	"testing"
+
+	"colonnade/compose/picture"
 )
 
 // An extent whose bytes are alike from where a match may begin is coded without a rest, if the gap allows it.
@@ -80,7 +82,7 @@ func TestExtentsHoldEveryByteOnceAndLeadsAreStatic(t *testing.T) {
 		for i := range textures {
 			textures[i] = texture(random.IntN(3))
 		}
-		differ, err := c.compare(context.Background(), textures, s.Base, readers(s.Photos))
+		differ, err := c.compare(context.Background(), textures, s.Base, picture.Readers(s.Photos))
 		if err != nil {
 			t.Fatal(err)
 		}
