@@ -156,10 +156,16 @@ func (p *pixels) mix(dst []byte, c *layer, y, from, to int) {
 	below, above := p.read(c, y, from, to)
 	alpha := c.mask.Row(y)[from-c.mask.Rect.Min.X:]
 	codes := dst[3*from : 3*to]
-	for i, code := range codes {
-		if a := alpha[i/3]; a != 0 {
-			target := picture.Between(p.curve, below[i], above[i], c.part)
-			codes[i] = p.curve.Code(light.Mix(p.curve.Linear[code], target, a))
+	for x, a := range alpha[:to-from] {
+		if a == 0 {
+			continue
+		}
+		for i := 3 * x; i < 3*x+3; i++ {
+			target := p.curve.Linear[below[i]]
+			if c.part > 0 {
+				target = picture.Between(p.curve, below[i], above[i], c.part)
+			}
+			codes[i] = p.curve.Code(light.Mix(p.curve.Linear[codes[i]], target, a))
 		}
 	}
 }
