@@ -33,6 +33,16 @@ func (c *counts) count(tokens []token, weight uint32) {
 	}
 }
 
+// add adds other's counts.
+func (c *counts) add(other *counts) {
+	for i, n := range other.symbols {
+		c.symbols[i] += n
+	}
+	for i, n := range other.distances {
+		c.distances[i] += n
+	}
+}
+
 // word is bits to be written, at most 24, the first lowest, and above them their number.
 type word uint32
 

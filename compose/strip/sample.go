@@ -1,7 +1,6 @@
 package strip
 
 import (
-	"context"
 	"math/bits"
 	"slices"
 
@@ -79,61 +78,6 @@ func (l *layout) turn(b *band, nth, levels int) (s sample, weight uint32) {
 	return s, uint32(all / s.rows)
 }
 
-// block is how a band is coded.
-type block struct {
-	filter int
-	table  *table
-}
-
-// chooseBlocks finds the filter and the code of each band from a sample of its rows, in frames whose columns all stand at one
-// level. The filter is the one that leaves least (block) at the highest level, which shows all objects; the code is the best one
-// for all levels that are sampled, each counting alike. photos, by level, holds those.
-func (c *Coder) chooseBlocks(ctx context.Context, base picture.Reader, photos []picture.Reader) error {
-	c.blocks = make([]block, len(c.layout.bands))
-	groups := c.layout.groups()
-	err := c.each(ctx, len(groups), func(w *worker, g int) {
-		s := sampler{c: c, base: base, photos: photos, level: max(len(photos)-1, 0)}
-		first := s.block(w, groups[g])
-		for _, b := range groups[g] {
-			c.blocks[b] = first
-		}
-	})
-	if err != nil {
-		return err
-	}
-	return c.each(ctx, len(c.blocks), func(w *worker, b int) {
-		band, first := &c.layout.bands[b], c.blocks[b]
-		at := band.sampled(max(len(photos), 1))
-		s := sampler{c: c, base: base, photos: photos, level: at[len(at)-1]}
-		var seen counts
-		s.render(w, b, 0, c.layout.middle(band), first.filter)
-		w.count(&seen, uint32(len(at)), first.table, band.drawn())
-		for nth, level := range at {
-			s.level = level
-			rows, weight := c.layout.turn(band, nth, len(at))
-			for i := 1; i < len(band.parts); i++ {
-				s.render(w, b, i, rows, first.filter)
-				w.count(&seen, weight, first.table, band.drawn())
-			}
-		}
-		c.blocks[b] = block{first.filter, newTable(&seen)}
-	})
-}
-
-// groups is the bands, each drawn one by itself and the others by grouped or less that follow each other.
-func (l *layout) groups() [][]int {
-	var groups [][]int
-	for b := range l.bands {
-		last := len(groups) - 1
-		if b == 0 || len(groups[last]) == grouped || l.bands[b].drawn() || l.bands[b-1].drawn() {
-			groups = append(groups, nil)
-			last++
-		}
-		groups[last] = append(groups[last], b)
-	}
-	return groups
-}
-
 // sampler renders samples of frames whose columns all stand at one level.
 type sampler struct {
 	c      *Coder
@@ -157,72 +101,6 @@ func (s *sampler) render(w *worker, b, i int, rows sample, filter int) {
 
 	w.extents = rows.cut(w.extents[:0], part.extents, l.stride)
 	w.render(l, band, filter, w.extents)
-}
-
-// filterOrder is the filters, those first that are chosen where several do as well.
-var filterOrder = [filters]int{filterUp, filterPaeth, filterAverage, filterSub, filterNone}
-
-// block finds the filter of a group of bands and a table for a parse from which the counts for a better one are taken.
-//
-// Which filter is best for literals can be told from the bytes alone, but Up leaves more that is repeated than others
-// do. Where another is said to be best, both are tried. Of photographs a sixteenth of the sample's width is enough to compare
-// literals, another one in each band of the group; fewer of its rows are not, since the blocks of JPEG files are eight rows
-// high. Matches want the whole width, of one band. Up is hardly ever worse where it is not so by some: what it repeats from above
-// the sample does not show.
-func (s *sampler) block(w *worker, group []int) block {
-	l := s.c.layout
-	drawn := l.bands[group[0]].drawn()
-	var seen [filters]counts
-	var literals [filters]int64
-	least := filterUp
-	for _, this := range filterOrder {
-		if !l.bands[group[0]].texture.allows(this) {
-			continue
-		}
-		for nth, b := range group {
-			rows := l.middle(&l.bands[b])
-			if !drawn {
-				rows.from = (4*nth + 2) * l.stride / (4 * grouped)
-				rows.to = min(rows.from+l.stride/(4*grouped)+1, l.stride)
-			}
-			for i := range l.bands[b].parts {
-				s.render(w, b, i, rows, this)
-				for _, value := range w.filtered {
-					seen[this].symbols[value]++
-				}
-			}
-		}
-		if literals[this] = seen[this].entropy(); literals[this] < literals[least] {
-			least = this
-		}
-	}
-	up := block{filterUp, firstTable(&seen[filterUp])}
-	some := func(bits int64) int64 {
-		if drawn {
-			return 0
-		}
-		return bits / 128
-	}
-	if literals[least] >= literals[filterUp]-some(literals[filterUp]) {
-		return up
-	}
-	best := block{least, firstTable(&seen[least])}
-	middle := group[len(group)/2]
-	if bits := s.coded(w, middle, up); s.coded(w, middle, best) >= bits-some(bits) {
-		return up
-	}
-	return best
-}
-
-// coded is the entropy of the middle sample of a band, parsed.
-func (s *sampler) coded(w *worker, b int, as block) int64 {
-	var seen counts
-	band := &s.c.layout.bands[b]
-	for i := range band.parts {
-		s.render(w, b, i, s.c.layout.middle(band), as.filter)
-		w.count(&seen, 1, as.table, band.drawn())
-	}
-	return seen.entropy()
 }
 
 // firstTable is the table for counts of literals alone. It takes for granted that every fortieth token is a match

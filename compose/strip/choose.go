@@ -1,0 +1,189 @@
+package strip
+
+import (
+	"context"
+
+	"colonnade/compose/picture"
+)
+
+// block is how a band is coded.
+type block struct {
+	filter int
+	table  *table
+}
+
+// chooseBlocks finds the filter and the code of each band from a sample of its rows, in frames whose columns all stand at one
+// level. The filter is the one that leaves least (choice) at the highest level, which shows all objects; the code is the best one
+// for all levels that are sampled, each counting alike. photos, by level, holds those.
+func (c *Coder) chooseBlocks(ctx context.Context, base picture.Reader, photos []picture.Reader) error {
+	if err := c.chooseFilters(ctx, base, photos); err != nil {
+		return err
+	}
+	type job struct {
+		band, part int
+		seen       counts
+	}
+	var jobs []job
+	for b := range c.layout.bands {
+		for i := range c.layout.bands[b].parts {
+			jobs = append(jobs, job{band: b, part: i})
+		}
+	}
+	err := c.each(ctx, len(jobs), func(w *worker, j int) {
+		b, i := jobs[j].band, jobs[j].part
+		band, first := &c.layout.bands[b], c.blocks[b]
+		at := band.sampled(max(len(photos), 1))
+		s := sampler{c: c, base: base, photos: photos, level: at[len(at)-1]}
+		if i == 0 { // of no column
+			s.render(w, b, i, c.layout.middle(band), first.filter)
+			w.count(&jobs[j].seen, uint32(len(at)), first.table, band.drawn())
+			return
+		}
+		for nth, level := range at {
+			s.level = level
+			rows, weight := c.layout.turn(band, nth, len(at))
+			s.render(w, b, i, rows, first.filter)
+			w.count(&jobs[j].seen, weight, first.table, band.drawn())
+		}
+	})
+	if err != nil {
+		return err
+	}
+	seen := make([]counts, len(c.blocks))
+	for j := range jobs {
+		seen[jobs[j].band].add(&jobs[j].seen)
+	}
+	return c.each(ctx, len(c.blocks), func(_ *worker, b int) { c.blocks[b].table = newTable(&seen[b]) })
+}
+
+// filterOrder is the filters, those first that are chosen where several do as well.
+var filterOrder = [filters]int{filterUp, filterPaeth, filterAverage, filterSub, filterNone}
+
+// choice is the filter of a group of bands, with a table for a parse from which the counts for a better one are taken.
+//
+// Which filter is best for literals can be told from the bytes alone, but Up leaves more that is repeated than others
+// do. Where another is said to be best, both are tried. Of photographs a sixteenth of the sample's width is enough to compare
+// literals, another one in each band of the group; fewer of its rows are not, since the blocks of JPEG files are eight rows
+// high. Matches want the whole width, of one band. Up is hardly ever worse where it is not so by some: what it repeats from above
+// the sample does not show.
+type choice struct {
+	bands []int
+	drawn bool
+	seen  [filters]counts // literals of the sample
+	tried []block         // Up, and the other one
+	coded [2]int64        // the entropy of a sample, parsed, with those
+}
+
+// chooseFilters gives all bands of a group the same block.
+func (c *Coder) chooseFilters(ctx context.Context, base picture.Reader, photos []picture.Reader) error {
+	l := c.layout
+	s := sampler{c: c, base: base, photos: photos, level: max(len(photos)-1, 0)}
+	choices := l.groups()
+	err := c.each(ctx, len(choices)*filters, func(w *worker, i int) {
+		g, filter := &choices[i/filters], i%filters
+		if l.bands[g.bands[0]].texture.allows(filter) {
+			s.literals(w, g, filter)
+		}
+	})
+	if err != nil {
+		return err
+	}
+	for i := range choices {
+		choices[i].try(l.bands[choices[i].bands[0]].texture)
+	}
+	err = c.each(ctx, len(choices)*2, func(w *worker, i int) {
+		g, nth := &choices[i/2], i%2
+		if nth >= len(g.tried) {
+			return
+		}
+		this := &g.tried[nth]
+		this.table = firstTable(&g.seen[this.filter])
+		if len(g.tried) > 1 {
+			g.coded[nth] = s.coded(w, g.bands[len(g.bands)/2], *this)
+		}
+	})
+	c.blocks = make([]block, len(l.bands))
+	for i := range choices {
+		for _, b := range choices[i].bands {
+			c.blocks[b] = choices[i].best()
+		}
+	}
+	return err
+}
+
+// groups is the bands, each drawn one by itself and the others by grouped or less that follow each other.
+func (l *layout) groups() []choice {
+	var groups []choice
+	for b := range l.bands {
+		drawn := l.bands[b].drawn()
+		last := len(groups) - 1
+		if b == 0 || len(groups[last].bands) == grouped || drawn || l.bands[b-1].drawn() {
+			groups = append(groups, choice{drawn: drawn})
+			last++
+		}
+		groups[last].bands = append(groups[last].bands, b)
+	}
+	return groups
+}
+
+// literals counts the bytes that a filter leaves.
+func (s *sampler) literals(w *worker, g *choice, filter int) {
+	l := s.c.layout
+	for nth, b := range g.bands {
+		rows := l.middle(&l.bands[b])
+		if !g.drawn {
+			rows.from = (4*nth + 2) * l.stride / (4 * grouped)
+			rows.to = min(rows.from+l.stride/(4*grouped)+1, l.stride)
+		}
+		for i := range l.bands[b].parts {
+			s.render(w, b, i, rows, filter)
+			for _, value := range w.filtered {
+				g.seen[filter].symbols[value]++
+			}
+		}
+	}
+}
+
+// coded is the entropy of the middle sample of a band, parsed.
+func (s *sampler) coded(w *worker, b int, as block) int64 {
+	var seen counts
+	band := &s.c.layout.bands[b]
+	for i := range band.parts {
+		s.render(w, b, i, s.c.layout.middle(band), as.filter)
+		w.count(&seen, 1, as.table, band.drawn())
+	}
+	return seen.entropy()
+}
+
+// try finds out which filters are to be tried.
+func (g *choice) try(texture texture) {
+	least, bits, up := filterUp, g.seen[filterUp].entropy(), g.seen[filterUp].entropy()
+	for _, filter := range filterOrder[1:] {
+		if !texture.allows(filter) {
+			continue
+		}
+		if b := g.seen[filter].entropy(); b < bits {
+			least, bits = filter, b
+		}
+	}
+	g.tried = []block{{filter: filterUp}}
+	if bits < up-g.some(up) {
+		g.tried = append(g.tried, block{filter: least})
+	}
+}
+
+// best is the one of those tried that is to be taken.
+func (g *choice) best() block {
+	if len(g.tried) > 1 && g.coded[1] < g.coded[0]-g.some(g.coded[0]) {
+		return g.tried[1]
+	}
+	return g.tried[0]
+}
+
+// some is by how many of the bits that Up takes another filter must be better.
+func (g *choice) some(bits int64) int64 {
+	if g.drawn {
+		return 0
+	}
+	return bits / 128
+}
