@@ -305,12 +305,14 @@ func toRGB(img image.Image) (pic *picture.Picture, opaque bool) {
 }
 
 func copyRGBA(row, pix []uint8) bool {
-	opaque := true
-	for x := range len(row) / 3 {
-		copy(row[3*x:3*x+3], pix[4*x:4*x+3])
-		opaque = opaque && pix[4*x+3] == 255
+	opaque := uint8(255)
+	pix = pix[:len(row)/3*4]
+	for len(pix) >= 4 && len(row) >= 3 {
+		row[0], row[1], row[2] = pix[0], pix[1], pix[2]
+		opaque &= pix[3]
+		row, pix = row[3:], pix[4:]
 	}
-	return opaque
+	return opaque == 255
 }
 
 // round8 is the nearest of 8 bits: 65535 = 255 x 257.

@@ -2,6 +2,7 @@ package strip
 
 import (
 	"context"
+	"sync"
 
 	"colonnade/compose/picture"
 )
@@ -68,6 +69,7 @@ var filterOrder = [filters]int{filterUp, filterPaeth, filterAverage, filterSub, 
 // the sample does not show.
 type choice struct {
 	bands []int
+	mutex sync.Mutex // of seen
 	drawn bool
 	seen  [filters]counts // literals of the sample
 	tried []block         // Up, and the other one
@@ -79,11 +81,17 @@ func (c *Coder) chooseFilters(ctx context.Context, base picture.Reader, photos [
 	l := c.layout
 	s := sampler{c: c, base: base, photos: photos, level: max(len(photos)-1, 0)}
 	choices := l.groups()
-	err := c.each(ctx, len(choices)*filters, func(w *worker, i int) {
-		g, filter := &choices[i/filters], i%filters
-		if l.bands[g.bands[0]].texture.allows(filter) {
-			s.literals(w, g, filter)
+	type job struct{ group, nth, part int }
+	var jobs []job
+	for g := range choices {
+		for nth, b := range choices[g].bands {
+			for i := range l.bands[b].parts {
+				jobs = append(jobs, job{g, nth, i})
+			}
 		}
+	}
+	err := c.each(ctx, len(jobs), func(w *worker, j int) {
+		s.literals(w, choices[jobs[j].group], jobs[j].nth, jobs[j].part)
 	})
 	if err != nil {
 		return err
@@ -92,7 +100,7 @@ func (c *Coder) chooseFilters(ctx context.Context, base picture.Reader, photos [
 		choices[i].try(l.bands[choices[i].bands[0]].texture)
 	}
 	err = c.each(ctx, len(choices)*2, func(w *worker, i int) {
-		g, nth := &choices[i/2], i%2
+		g, nth := choices[i/2], i%2
 		if nth >= len(g.tried) {
 			return
 		}
@@ -112,13 +120,13 @@ func (c *Coder) chooseFilters(ctx context.Context, base picture.Reader, photos [
 }
 
 // groups is the bands, each drawn one by itself and the others by grouped or less that follow each other.
-func (l *layout) groups() []choice {
-	var groups []choice
+func (l *layout) groups() []*choice {
+	var groups []*choice
 	for b := range l.bands {
 		drawn := l.bands[b].drawn()
 		last := len(groups) - 1
 		if b == 0 || len(groups[last].bands) == grouped || drawn || l.bands[b-1].drawn() {
-			groups = append(groups, choice{drawn: drawn})
+			groups = append(groups, &choice{drawn: drawn})
 			last++
 		}
 		groups[last].bands = append(groups[last].bands, b)
@@ -126,20 +134,40 @@ func (l *layout) groups() []choice {
 	return groups
 }
 
-// literals counts the bytes that a filter leaves.
-func (s *sampler) literals(w *worker, g *choice, filter int) {
-	l := s.c.layout
-	for nth, b := range g.bands {
-		rows := l.middle(&l.bands[b])
-		if !g.drawn {
-			rows.from = (4*nth + 2) * l.stride / (4 * grouped)
-			rows.to = min(rows.from+l.stride/(4*grouped)+1, l.stride)
-		}
-		for i := range l.bands[b].parts {
-			s.render(w, b, i, rows, filter)
-			for _, value := range w.filtered {
-				g.seen[filter].symbols[value]++
+// literals counts the bytes that each filter leaves of a part of the group's nth band.
+func (s *sampler) literals(w *worker, g *choice, nth, part int) {
+	l, b := s.c.layout, g.bands[nth]
+	band := &l.bands[b]
+	rows := l.middle(band)
+	if !g.drawn {
+		rows.from = (4*nth + 2) * l.stride / (4 * grouped)
+		rows.to = min(rows.from+l.stride/(4*grouped)+1, l.stride)
+	}
+	s.set(w, b, part, rows)
+	w.measure(l, w.extents)
+	var seen [filters][256]uint32
+	w.rows(l, band, w.extents, func(from, to int) {
+		for kind := range filters {
+			if !band.texture.allows(kind) {
+				continue
 			}
+			at := from
+			if at == 0 {
+				seen[kind][kind]++
+				at++
+			}
+			out := w.line[:to-at]
+			filter(kind, out, w.row, w.above, at-1, to-1)
+			for _, value := range out {
+				seen[kind][value]++
+			}
+		}
+	})
+	g.mutex.Lock()
+	defer g.mutex.Unlock()
+	for kind := range seen {
+		for value, n := range seen[kind] {
+			g.seen[kind].symbols[value] += n
 		}
 	}
 }

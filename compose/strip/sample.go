@@ -89,6 +89,12 @@ type sampler struct {
 // render puts the extents of part i of band b that lie in a sample into w.extents, and their filtered bytes into
 // w.filtered.
 func (s *sampler) render(w *worker, b, i int, rows sample, filter int) {
+	s.set(w, b, i, rows)
+	w.render(s.c.layout, &s.c.layout.bands[b], filter, w.extents)
+}
+
+// set does so without the bytes.
+func (s *sampler) set(w *worker, b, i int, rows sample) {
 	l := s.c.layout
 	band := &l.bands[b]
 	part := &band.parts[i]
@@ -100,7 +106,6 @@ func (s *sampler) render(w *worker, b, i int, rows sample, filter int) {
 	w.pixels.set(&s.c.source, columns, w.tuple, s.base, s.photos)
 
 	w.extents = rows.cut(w.extents[:0], part.extents, l.stride)
-	w.render(l, band, filter, w.extents)
 }
 
 // firstTable is the table for counts of literals alone. It takes for granted that every fortieth token is a match

@@ -13,6 +13,7 @@ type worker struct {
 	row, above []byte  // pixels of two rows, each with one black pixel before it
 	reach      []reach // by row of a band, the row above the band first
 	filtered   []byte  // a part's filtered bytes, extent after extent, each with its lead; parsePad more can be read
+	line       []byte  // of a sample, filtered
 	pixels     pixels
 	parser     parser
 	writer     bitWriter
@@ -28,6 +29,7 @@ func newWorker(width int) *worker {
 		row:    make([]byte, 3*width+3),
 		above:  make([]byte, 3*width+3),
 		reach:  make([]reach, flatRows+1),
+		line:   make([]byte, 3*width),
 		pixels: newPixels(width),
 	}
 }
@@ -40,6 +42,21 @@ func (w *worker) render(l *layout, b *band, kind int, extents []extent) {
 	}
 	w.filtered = w.filtered[:size]
 	out := w.filtered
+	w.rows(l, b, extents, func(from, to int) {
+		if from == 0 {
+			out[0] = byte(kind)
+			out = out[1:]
+			from++
+		}
+		filter(kind, out, w.row, w.above, from-1, to-1)
+		out = out[to-from:]
+	})
+}
+
+// rows puts the pixels of a row into w.row, and those above it into w.above, one after the other for all that the extents, each
+// with its lead, take of one row: of its filtered bytes, the filter's number being the first, those from from to before to. reach
+// has been measured.
+func (w *worker) rows(l *layout, b *band, extents []extent, do func(from, to int)) {
 	current := -1 // row of the band that is in w.row
 	w.compose(b.top-1, w.reach[0])
 	for _, e := range extents {
@@ -51,13 +68,7 @@ func (w *worker) render(l *layout, b *band, kind int, extents []extent) {
 				w.row, w.above = w.above, w.row
 				w.compose(b.top+current, w.reach[current+1])
 			}
-			if from == 0 {
-				out[0] = byte(kind)
-				out = out[1:]
-				from++
-			}
-			filter(kind, out, w.row, w.above, from-1, to-1)
-			out = out[to-from:]
+			do(from, to)
 		}
 	}
 }
