@@ -138,7 +138,7 @@ func (l *layout) groups() []*choice {
 func (s *sampler) literals(w *worker, g *choice, nth, part int) {
 	l, b := s.c.layout, g.bands[nth]
 	band := &l.bands[b]
-	rows := l.middle(band)
+	rows := l.trial(band)
 	if !g.drawn {
 		rows.from = (4*nth + 2) * l.stride / (4 * grouped)
 		rows.to = min(rows.from+l.stride/(4*grouped)+1, l.stride)
@@ -172,12 +172,22 @@ func (s *sampler) literals(w *worker, g *choice, nth, part int) {
 	}
 }
 
-// coded is the entropy of the middle sample of a band, parsed.
+// trial is the rows on which filters are tried: of drawn bands half the sample, which files are no larger for.
+func (l *layout) trial(b *band) sample {
+	s := l.middle(b)
+	if b.drawn() {
+		s.rows = (s.rows + 1) / 2
+		s.first = (b.rows - s.rows) / 2
+	}
+	return s
+}
+
+// coded is the entropy of a band's trial, parsed.
 func (s *sampler) coded(w *worker, b int, as block) int64 {
 	var seen counts
 	band := &s.c.layout.bands[b]
 	for i := range band.parts {
-		s.render(w, b, i, s.c.layout.middle(band), as.filter)
+		s.render(w, b, i, s.c.layout.trial(band), as.filter)
 		w.count(&seen, 1, as.table, band.drawn())
 	}
 	return seen.entropy()
