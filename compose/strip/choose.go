@@ -10,6 +10,7 @@ import (
 // block is how a band is coded.
 type block struct {
 	filter int
+	smooth bool // drawn, or literals take less than two bits
 	table  *table
 }
 
@@ -37,14 +38,14 @@ func (c *Coder) chooseBlocks(ctx context.Context, base picture.Reader, photos []
 		s := sampler{c: c, base: base, photos: photos, level: at[len(at)-1]}
 		if i == 0 { // of no column
 			s.render(w, b, i, c.layout.middle(band), first.filter)
-			w.count(&jobs[j].seen, uint32(len(at)), first.table, band.drawn())
+			w.count(&jobs[j].seen, uint32(len(at)), first, band.drawn())
 			return
 		}
 		for nth, level := range at {
 			s.level = level
 			rows, weight := c.layout.turn(band, nth, len(at))
 			s.render(w, b, i, rows, first.filter)
-			w.count(&jobs[j].seen, weight, first.table, band.drawn())
+			w.count(&jobs[j].seen, weight, first, band.drawn())
 		}
 	})
 	if err != nil {
@@ -188,14 +189,15 @@ func (s *sampler) coded(w *worker, b int, as block) int64 {
 	band := &s.c.layout.bands[b]
 	for i := range band.parts {
 		s.render(w, b, i, s.c.layout.trial(band), as.filter)
-		w.count(&seen, 1, as.table, band.drawn())
+		w.count(&seen, 1, as, band.drawn())
 	}
 	return seen.entropy()
 }
 
 // try finds out which filters are to be tried.
 func (g *choice) try(texture texture) {
-	least, bits, up := filterUp, g.seen[filterUp].entropy(), g.seen[filterUp].entropy()
+	up := g.seen[filterUp].entropy()
+	least, bits := filterUp, up
 	for _, filter := range filterOrder[1:] {
 		if !texture.allows(filter) {
 			continue
@@ -204,9 +206,14 @@ func (g *choice) try(texture texture) {
 			least, bits = filter, b
 		}
 	}
-	g.tried = []block{{filter: filterUp}}
+	all := int64(0)
+	for _, n := range g.seen[filterUp].symbols {
+		all += int64(n)
+	}
+	smooth := g.drawn || up < 2*all<<16
+	g.tried = []block{{filter: filterUp, smooth: smooth}}
 	if bits < up-g.some(up) {
-		g.tried = append(g.tried, block{filter: least})
+		g.tried = append(g.tried, block{filter: least, smooth: smooth})
 	}
 }
 

@@ -5,7 +5,7 @@ package strip
 // place is reached by a literal, by three bytes repeated from near, or by any length of the matches that the search finds.
 type parser struct {
 	search search
-	long   int     // long or longDrawn
+	long   int     // long or longSmooth
 	steps  []step  // by place in the extent at hand, its end and some more
 	tokens []token // of the extent at hand
 }
@@ -29,11 +29,12 @@ func (s step) cost() step { return s >> stepShift << stepShift }
 func (s step) token() token { return ^token(s) & (1<<stepShift - 1) }
 
 const (
-	// long is the length from which a match is taken without looking for others inside it. At 64 files of photographs are
+	// long is the length from which a match is taken without looking for others inside it. At 64 files of most photographs are
 	// up to one part in a hundred smaller, and the first frame takes a twentieth longer; at 16 they are up to three larger. Of
-	// drawings, whose soft slopes of colour would be larger by several, it is longDrawn.
-	long      = 24
-	longDrawn = 64
+	// what is smooth it is longSmooth: soft slopes of colour would be several parts larger, plain walls with a little noise a
+	// tenth.
+	long       = 24
+	longSmooth = 64
 	// within is the length of a match inside which matches of less than compared bytes are no more looked for. To look for
 	// them makes files some thousandths smaller, for a twentieth of the time.
 	within = 20
@@ -44,10 +45,10 @@ const (
 // begin takes the filtered bytes of the extents of a part, each after its lead. They have room for parsePad bytes more,
 // which are cleared. In drawn parts the last place of soughtFar bytes is not looked at: to take what is longest leaves
 // fewer tokens there that are alike.
-func (p *parser) begin(data []byte, extents []extent, drawn bool) {
+func (p *parser) begin(data []byte, extents []extent, drawn, smooth bool) {
 	p.long = long
-	if drawn {
-		p.long = longDrawn
+	if smooth {
+		p.long = longSmooth
 	}
 	p.search.begin(data, extents, drawn)
 }

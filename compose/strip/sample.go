@@ -122,10 +122,10 @@ func firstTable(seen *counts) *table {
 }
 
 // count parses the extents that have been rendered and adds their tokens to seen, each weight times.
-func (w *worker) count(seen *counts, weight uint32, t *table, drawn bool) {
-	w.parser.begin(w.filtered, w.extents, drawn)
+func (w *worker) count(seen *counts, weight uint32, as block, drawn bool) {
+	w.parser.begin(w.filtered, w.extents, drawn, as.smooth)
 	for k := range w.extents {
-		seen.count(w.parser.parse(k, t), weight)
+		seen.count(w.parser.parse(k, as.table), weight)
 	}
 }
 

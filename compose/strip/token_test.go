@@ -133,7 +133,7 @@ func TestParsedExtentsStandForTheirBytesAndKeepToThePart(t *testing.T) {
 			data = append(data, band[from-lead:]...)
 		}
 		var p parser
-		p.begin(append(make([]byte, 0, len(data)+parsePad), data...), extents, round%2 == 0)
+		p.begin(append(make([]byte, 0, len(data)+parsePad), data...), extents, round%2 == 0, round%3 == 0)
 		table := newTable(&counts{})
 		matches := 0
 		for k, e := range extents {
@@ -257,7 +257,7 @@ func TestParsesAreTheCheapestOnes(t *testing.T) {
 				far++
 			}
 			last = farBack
-			tooLong = tooLong || known >= long
+			tooLong = tooLong || known >= longSmooth
 
 			three := hash(binary.LittleEndian.Uint32(data[at:])<<8, tripleBits)
 			if source, ok := lastThree[three]; ok && bytes.Equal(data[source:source+3], data[at:at+3]) {
@@ -270,7 +270,7 @@ func TestParsesAreTheCheapestOnes(t *testing.T) {
 			continue
 		}
 		var p parser
-		p.begin(data, []extent{{to: int32(len(data))}}, false)
+		p.begin(data, []extent{{to: int32(len(data))}}, false, true)
 		tokens := p.parse(0, table)
 		if bits := table.price(tokens); bits != least[len(data)] {
 			t.Fatalf("%v takes %d bits as %x; the cheapest way takes %d", data, bits, tokens, least[len(data)])
@@ -304,7 +304,7 @@ func TestWhatLiesAfterAPartDecidesNothing(t *testing.T) {
 				buffer[:cap(buffer)][len(data)+i] = rest % 2 << (rest / 2 * uint8(i%2))
 			}
 			var p parser
-			p.begin(buffer, extents, false)
+			p.begin(buffer, extents, false, false)
 			tokens := slices.Clone(p.parse(0, table))
 			if rest == 0 {
 				first = tokens
