@@ -90,7 +90,7 @@ type Field struct {
 // mostChanges is how many changes within a second are harmless: three flashes.
 const mostChanges = 6
 
-// Fewest is the fewest frames that may flash too much: fewer hold no more changes than are harmless, whatever they show.
+// Fewest is the fewest frames that may flash too much: fewer hold mostChanges changes at most, at any frame rate.
 const Fewest = mostChanges + 2
 
 // effort bounds the looks at a pixel in one of its states, for each four minutes of 25 frames a second; where there would
@@ -103,7 +103,7 @@ const (
 // widest is the frame's width in pixels from which only every second one, third one ... is looked at.
 const widest = 2048
 
-// Scene is all that a frame's pixels are made from, as in picture.Scene.
+// Scene is all that a frame's pixels are made from. Photos have the base plate's size, and the masks lie inside it.
 type Scene struct {
 	Base   picture.Reader
 	Photos []picture.Reader // by level

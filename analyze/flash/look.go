@@ -210,7 +210,10 @@ func (a *analysis) scanRow(s *sets, y, step int) {
 	clear(s.row)
 	for c, m := range a.scene.Masks {
 		mask := m.Row(y)
-		a.read(s, c, y, m.Rect.Min.X, m.Rect.Min.X+len(mask))
+		if len(mask) == 0 {
+			continue
+		}
+		a.readRow(s, c, y, m.Rect.Min.X, m.Rect.Min.X+len(mask))
 		before, after := int32(-1), int32(-1)
 		for i := max(0, (m.Rect.Min.X-step/2+step-1)/step); i < count; i++ {
 			x := step/2 + i*step - m.Rect.Min.X
@@ -249,17 +252,17 @@ func (a *analysis) scanRow(s *sets, y, step int) {
 	}
 }
 
-// read reads pixels from from to before to of row y of what column c may show.
-func (a *analysis) read(s *sets, c, y, from, to int) {
+// readRow reads pixels first to before last of row y of what column c may show.
+func (a *analysis) readRow(s *sets, c, y, first, last int) {
 	if s.base == nil {
 		s.base, s.photos = make([]uint8, 3*a.size.X), make([][]uint8, len(a.scene.Photos))
 	}
-	a.scene.Base.Read(s.base[3*from:3*to], from, y)
+	a.scene.Base.Read(s.base[3*first:3*last], first, y)
 	for _, photo := range a.used[c] {
 		if s.photos[photo] == nil {
 			s.photos[photo] = make([]uint8, 3*a.size.X)
 		}
-		a.scene.Photos[photo].Read(s.photos[photo][3*from:3*to], from, y)
+		a.scene.Photos[photo].Read(s.photos[photo][3*first:3*last], first, y)
 	}
 }
 

@@ -36,7 +36,6 @@ func box(x, y, width, height int) *masks.Mask {
 	return m
 }
 
-// stage is a scene of one column that shows plain colours, one a level, over a base of the first.
 // read is a scene as Warnings takes it.
 func read(s *picture.Scene) *Scene {
 	return &Scene{Base: s.Base, Photos: picture.Readers(s.Photos), Masks: s.Masks, Curve: s.Curve}
@@ -46,6 +45,7 @@ func warn(s *picture.Scene, colour *Colour, table *levels.Table) []Warning {
 	return Warnings(read(s), colour, table)
 }
 
+// stage is a scene of one column that shows plain colours, one a level, over a base of the first.
 func stage(width, height int, column *masks.Mask, colours ...colour) *picture.Scene {
 	s := &picture.Scene{Base: flat(width, height, colours[0]), Masks: []*masks.Mask{column}, Curve: light.SRGB()}
 	for _, c := range colours {

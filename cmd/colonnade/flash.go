@@ -13,8 +13,8 @@ import (
 	"colonnade/compose/sequence"
 )
 
-// flashWarnings looks for flashing in the frames of want. It decodes the photos that they show, if they are not too few to flash; the
-// scene keeps them.
+// flashWarnings looks for flashing in the frames of want. Where there are fewer than flash.Fewest nothing is decoded; otherwise
+// the photos that they show, which the scene keeps.
 func flashWarnings(s *scene.Scene, table *levels.Table, want span) ([]flash.Warning, error) {
 	part := *table
 	part.First, part.Rows = want.first, table.Rows[want.first-table.First:want.last+1-table.First]

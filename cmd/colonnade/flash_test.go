@@ -1,6 +1,7 @@
 package main
 
 import (
+	"os"
 	"path/filepath"
 	"slices"
 	"testing"
@@ -44,5 +45,16 @@ func TestJumpingColumnsAreWarnedOfInTheFramesThatAreWanted(t *testing.T) {
 		if got, err := flashWarnings(s, table, calm); err != nil || got != nil {
 			t.Errorf("frames %v: %v, %v", calm, got, err)
 		}
+	}
+	// So few frames that nothing is decoded.
+	s.Drop()
+	if err := os.WriteFile(s.Base.Path, []byte("no photo"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := flashWarnings(s, table, span{34, 40}); err != nil {
+		t.Errorf("seven frames: %v", err)
+	}
+	if _, err := flashWarnings(s, table, span{33, 40}); err == nil {
+		t.Error("eight frames of a photo that has changed: no error")
 	}
 }

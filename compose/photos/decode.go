@@ -51,7 +51,7 @@ const (
 
 // Open reads a photo's header, colour profile, orientation and digest. It refuses files that are neither JPEG nor PNG,
 // CMYK, photos of more than 160 million pixels, damaged headers and profiles, and files that end too early, with the file
-// and the remedy in the error; damage in the pixels is told by Pixels.
+// and the remedy in the error; damage in the pixels is told by Decode.
 func Open(path string) (*Photo, error) {
 	data, err := read(path)
 	if err != nil {
@@ -235,7 +235,7 @@ func orientation(data []byte, kind kind) int {
 	return value
 }
 
-// Pixels is Decode's picture, whole.
+// Pixels decodes the photo to 8-bit RGB, all of it in memory. Its errors are Decode's.
 func (p *Photo) Pixels() (*picture.Picture, error) {
 	r, err := p.Decode()
 	if err != nil {
@@ -245,7 +245,7 @@ func (p *Photo) Pixels() (*picture.Picture, error) {
 }
 
 // Decode decodes the photo as it is shown: turned as Orientation says, 16-bit samples rounded to the nearest of 8 bits,
-// codes otherwise as they are. It fails when the file is damaged, has transparent pixels, or has changed since Open.
+// codes otherwise as they are. Most JPEG photos stay as their samples until they are read. It fails when the file is damaged, has transparent pixels, or has changed since Open.
 func (p *Photo) Decode() (picture.Reader, error) {
 	data, err := read(p.Path)
 	if err != nil {
@@ -264,7 +264,7 @@ func (p *Photo) Decode() (picture.Reader, error) {
 		return nil, damaged(p.Path, p.kind, err)
 	}
 	if samples, ok := img.(*image.YCbCr); ok {
-		if turns[p.Orientation] == nil {
+		if p.Orientation == 1 {
 			return newPlanes(samples), nil
 		}
 		return turn(picture.Whole(newPlanes(samples)), p.Orientation), nil
@@ -318,14 +318,12 @@ func copyRGBA(row, pix []uint8) bool {
 // round8 is the nearest of 8 bits: 65535 = 255 x 257.
 func round8(v uint16) uint8 { return uint8((uint32(v) + 128) / 257) }
 
-// turns is by EXIF orientation (EXIF 2.32, tag 0x0112); the others are none.
-var turns = map[int]func(image.Image) *image.NRGBA{
-	2: imaging.FlipH, 3: imaging.Rotate180, 4: imaging.FlipV, 5: imaging.Transpose,
-	6: imaging.Rotate270, 7: imaging.Transverse, 8: imaging.Rotate90,
-}
-
-// turn applies an orientation.
+// turn applies an EXIF orientation (EXIF 2.32, tag 0x0112).
 func turn(pic *picture.Picture, orientation int) *picture.Picture {
+	turns := map[int]func(image.Image) *image.NRGBA{
+		2: imaging.FlipH, 3: imaging.Rotate180, 4: imaging.FlipV, 5: imaging.Transpose,
+		6: imaging.Rotate270, 7: imaging.Transverse, 8: imaging.Rotate90,
+	}
 	apply := turns[orientation]
 	if apply == nil {
 		return pic

@@ -1,9 +1,13 @@
 package photos
 
 import (
+	"bytes"
 	"image"
 	"image/color"
+	"path/filepath"
 	"testing"
+
+	"colonnade/compose/picture"
 )
 
 // Every luma and colour becomes what image/color makes of it.
@@ -56,6 +60,33 @@ func TestPlanesStretches(t *testing.T) {
 					}
 				}
 			}
+		}
+	}
+}
+
+func TestJPEGPhotosKeepTheirSamples(t *testing.T) {
+	data := jpegOf(t, corners(61, 41)) // a decoder's rows are longer
+	photo, err := Open(write(t, filepath.Join(t.TempDir(), "p1.jpg"), data))
+	if err != nil {
+		t.Fatal(err)
+	}
+	read, err := photo.Decode()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, whole := read.(*picture.Picture); whole {
+		t.Error("all pixels are made")
+	}
+	img, _, err := image.Decode(bytes.NewReader(data))
+	if err != nil {
+		t.Fatal(err)
+	}
+	samples, pixels := img.(*image.YCbCr), picture.Whole(read)
+	for i := 0; i < len(pixels.Pix); i += 3 {
+		c := samples.YCbCrAt(i/3%61, i/3/61)
+		r, g, b := color.YCbCrToRGB(c.Y, c.Cb, c.Cr)
+		if got := [3]uint8(pixels.Pix[i:]); got != [3]uint8{r, g, b} {
+			t.Fatalf("pixel %d is %v, want %v", i/3, got, [3]uint8{r, g, b})
 		}
 	}
 }

@@ -28,10 +28,11 @@ func (s *Scene) Photo(level int) (*picture.Picture, error) { return s.whole(s.Se
 // BasePlate is the photo of the base plate as the frame sees it. It is shared and must not be changed.
 func (s *Scene) BasePlate() (*picture.Picture, error) { return s.whole(s.Base) }
 
-// ReadPhoto is Photo, but its pixels are made where they are read if that can be, which takes half the memory.
+// ReadPhoto is Photo for those who read stretches. A JPEG photo that is neither turned, corrected, cut nor resized stays as its samples,
+// which mostly take half the memory.
 func (s *Scene) ReadPhoto(level int) (picture.Reader, error) { return s.reader(s.Set.Photos[level]) }
 
-// ReadBasePlate is BasePlate for readers.
+// ReadBasePlate is BasePlate as a Reader; its pixels are held whole.
 func (s *Scene) ReadBasePlate() (picture.Reader, error) { return s.reader(s.Base) }
 
 // whole is a photo's pixels. Once they are asked for, the scene keeps them in the place of what they are read from.
@@ -66,6 +67,7 @@ func (s *Scene) reader(photo *photos.Photo) (picture.Reader, error) {
 	return s.decode(photo, e)
 }
 
+// decode gives the photo's entry its pixels, once, or its error.
 func (s *Scene) decode(photo *photos.Photo, e *entry) (picture.Reader, error) {
 	e.mutex.Lock()
 	defer e.mutex.Unlock()

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"image"
 	"image/color"
+	"image/jpeg"
 	"image/png"
 	"os"
 	"path/filepath"
@@ -143,6 +144,56 @@ func TestEachPhotoIsDecodedOnceForAll(t *testing.T) {
 	s.Drop()
 	if again, err := s.Photo(1); err != nil || again == pictures[0] || !bytes.Equal(again.Pix, pictures[0].Pix) {
 		t.Errorf("after Drop: %v, the same picture %v", err, again == pictures[0])
+	}
+}
+
+// A JPEG photo is read, and asked for whole, by several at once.
+func TestWholePhotosTakeThePlaceOfThoseThatAreRead(t *testing.T) {
+	folder := t.TempDir()
+	img := image.NewRGBA(image.Rect(0, 0, 40, 30))
+	for i := range img.Pix {
+		img.Pix[i] = uint8(i) | uint8(i%4/3*255)
+	}
+	for _, name := range []string{"photo-0.jpg", "photo-1.jpg"} {
+		var b bytes.Buffer
+		if err := jpeg.Encode(&b, img, nil); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(filepath.Join(folder, name), b.Bytes(), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	set, err := photos.OpenSet(folder)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := newScene(t, set, image.Point{}, []Column{{box(3, 3, 10, 20), 1}}, 0, false)
+	read, err := s.ReadPhoto(1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, whole := read.(*picture.Picture); whole {
+		t.Error("all pixels are made before they are asked for")
+	}
+	pictures := make([]*picture.Picture, 8)
+	var group sync.WaitGroup
+	for i := range pictures {
+		group.Go(func() {
+			if i%2 == 0 {
+				pictures[i], _ = s.Photo(1)
+			} else if read, err := s.ReadPhoto(1); err == nil {
+				pictures[i] = picture.Whole(read)
+			}
+		})
+	}
+	group.Wait()
+	for i, p := range pictures {
+		if p == nil || i%2 == 0 && p != pictures[0] || !bytes.Equal(p.Pix, picture.Whole(read).Pix) {
+			t.Fatalf("caller %d got another picture", i)
+		}
+	}
+	if after, err := s.ReadPhoto(1); err != nil || after != picture.Reader(pictures[0]) {
+		t.Errorf("%v: what is read is not the whole picture", err)
 	}
 }
 

@@ -53,13 +53,13 @@ func (s *steadier) digest(w io.Writer) {
 	binary.Write(w, binary.LittleEndian, []bool{s.Light, s.Shift})
 }
 
-// corrected is a photo of the set as it is to be used; file is as it was decoded.
-func (s *Scene) corrected(photo *photos.Photo, file picture.Reader) (picture.Reader, error) {
+// corrected is a photo of the set as it is to be used; decoded is what its file holds.
+func (s *Scene) corrected(photo *photos.Photo, decoded picture.Reader) (picture.Reader, error) {
 	t := s.steady
 	if t == nil || photo.Digest == s.Base.Digest {
-		return file, nil
+		return decoded, nil
 	}
-	pixels := picture.Whole(file)
+	pixels := picture.Whole(decoded)
 	base, err := t.base()
 	if err != nil {
 		return nil, err

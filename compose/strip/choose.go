@@ -15,7 +15,7 @@ type block struct {
 }
 
 // chooseBlocks finds the filter and the code of each band from a sample of its rows, in frames whose columns all stand at one
-// level. The filter is the one that leaves least (choice) at the highest level, which shows all objects; the code is the best one
+// level. The filter is Up, or another that leaves less (choice) at the highest level, which shows all objects; the code is the best one
 // for all levels that are sampled, each counting alike. photos, by level, holds those.
 func (c *Coder) chooseBlocks(ctx context.Context, base picture.Reader, photos []picture.Reader) error {
 	if err := c.chooseFilters(ctx, base, photos); err != nil {
@@ -35,7 +35,7 @@ func (c *Coder) chooseBlocks(ctx context.Context, base picture.Reader, photos []
 		b, i := jobs[j].band, jobs[j].part
 		band, first := &c.layout.bands[b], c.blocks[b]
 		at := band.sampled(max(len(photos), 1))
-		s := sampler{c: c, base: base, photos: photos, level: at[len(at)-1]}
+		s := sampler{c: c, base: base, photos: photos}
 		if i == 0 { // of no column
 			s.render(w, b, i, c.layout.middle(band), first.filter)
 			w.count(&jobs[j].seen, uint32(len(at)), first, band.drawn())
@@ -66,8 +66,8 @@ var filterOrder = [filters]int{filterUp, filterPaeth, filterAverage, filterSub, 
 // Which filter is best for literals can be told from the bytes alone, but Up leaves more that is repeated than others
 // do. Where another is said to be best, both are tried. Of photographs a sixteenth of the sample's width is enough to compare
 // literals, another one in each band of the group; fewer of its rows are not, since the blocks of JPEG files are eight rows
-// high. Matches want the whole width, of one band. Up is hardly ever worse where it is not so by some: what it repeats from above
-// the sample does not show.
+// high. Matches want the whole width, of one band. Up stays unless another is better by a margin: what it repeats
+// from above the sample does not show in it.
 type choice struct {
 	bands []int
 	mutex sync.Mutex // of seen
@@ -98,7 +98,7 @@ func (c *Coder) chooseFilters(ctx context.Context, base picture.Reader, photos [
 		return err
 	}
 	for i := range choices {
-		choices[i].try(l.bands[choices[i].bands[0]].texture)
+		choices[i].shortlist(l.bands[choices[i].bands[0]].texture)
 	}
 	err = c.each(ctx, len(choices)*2, func(w *worker, i int) {
 		g, nth := choices[i/2], i%2
@@ -135,14 +135,17 @@ func (l *layout) groups() []*choice {
 	return groups
 }
 
+// narrow is which part of a photographed band's width tells of its literals.
+const narrow = 16
+
 // literals counts the bytes that each filter leaves of a part of the group's nth band.
 func (s *sampler) literals(w *worker, g *choice, nth, part int) {
 	l, b := s.c.layout, g.bands[nth]
 	band := &l.bands[b]
 	rows := l.trial(band)
 	if !g.drawn {
-		rows.from = (4*nth + 2) * l.stride / (4 * grouped)
-		rows.to = min(rows.from+l.stride/(4*grouped)+1, l.stride)
+		rows.from = (2*nth + 1) * l.stride / (2 * grouped)
+		rows.to = min(rows.from+l.stride/narrow+1, l.stride)
 	}
 	s.set(w, b, part, rows)
 	w.measure(l, w.extents)
@@ -173,7 +176,7 @@ func (s *sampler) literals(w *worker, g *choice, nth, part int) {
 	}
 }
 
-// trial is the rows on which filters are tried: of drawn bands half the sample, which files are no larger for.
+// trial is the rows on which filters are tried: of drawn bands the middle half of the sample. All of it makes files no smaller.
 func (l *layout) trial(b *band) sample {
 	s := l.middle(b)
 	if b.drawn() {
@@ -194,8 +197,8 @@ func (s *sampler) coded(w *worker, b int, as block) int64 {
 	return seen.entropy()
 }
 
-// try finds out which filters are to be tried.
-func (g *choice) try(texture texture) {
+// shortlist finds out which filters are to be tried.
+func (g *choice) shortlist(texture texture) {
 	up := g.seen[filterUp].entropy()
 	least, bits := filterUp, up
 	for _, filter := range filterOrder[1:] {
@@ -212,21 +215,21 @@ func (g *choice) try(texture texture) {
 	}
 	smooth := g.drawn || up < 2*all<<16
 	g.tried = []block{{filter: filterUp, smooth: smooth}}
-	if bits < up-g.some(up) {
+	if bits < up-g.margin(up) {
 		g.tried = append(g.tried, block{filter: least, smooth: smooth})
 	}
 }
 
 // best is the one of those tried that is to be taken.
 func (g *choice) best() block {
-	if len(g.tried) > 1 && g.coded[1] < g.coded[0]-g.some(g.coded[0]) {
+	if len(g.tried) > 1 && g.coded[1] < g.coded[0]-g.margin(g.coded[0]) {
 		return g.tried[1]
 	}
 	return g.tried[0]
 }
 
-// some is by how many of the bits that Up takes another filter must be better.
-func (g *choice) some(bits int64) int64 {
+// margin is by how many of the bits that Up takes another filter must be better.
+func (g *choice) margin(bits int64) int64 {
 	if g.drawn {
 		return 0
 	}

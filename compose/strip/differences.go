@@ -38,12 +38,10 @@ func (c *Coder) textures(ctx context.Context, base picture.Reader) ([]texture, e
 		row, above := w.row[3:], w.above[3:]
 		for y := first; y < last; y += 4 {
 			base.Read(row, 0, y)
-			notLeft += width - alike(row[3:], row)
+			notLeft, notAbove = notLeft+width-alike(row[3:], row), notAbove+width
 			if y > 0 {
 				base.Read(above, 0, y-1)
-				notAbove += width - alike(row, above)
-			} else {
-				notAbove += width
+				notAbove -= alike(row, above)
 			}
 			if 8*min(notLeft, notAbove) > all {
 				return // a photograph
@@ -118,15 +116,17 @@ func mark(marks []uint64, a, b []byte, first, last int) {
 // compare finds the pixels of drawn rows under masks at which photos differ from the base plate, and in upright rows those
 // that differ from the one above. textures is kept, and changed where rows turn out not to be upright. Where rows are drawn,
 // all photos are there.
-func (c *Coder) compare(ctx context.Context, textures []texture, plate picture.Reader, shown []picture.Reader) (*differences, error) {
+func (c *Coder) compare(
+	ctx context.Context, textures []texture, plate picture.Reader, shown []picture.Reader,
+) (*differences, error) {
 	var base *picture.Picture
 	var photos []*picture.Picture
 	if slices.ContainsFunc(textures, texture.drawn) {
 		base = picture.Whole(plate)
+	}
+	if c.source.drawn(textures) {
 		for _, photo := range shown {
-			if photo != nil {
-				photos = append(photos, picture.Whole(photo))
-			}
+			photos = append(photos, picture.Whole(photo))
 		}
 	}
 	s := &c.source

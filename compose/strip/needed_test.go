@@ -70,3 +70,31 @@ func TestOnlyThePhotosThatAreNeededAreAskedFor(t *testing.T) {
 		}
 	}
 }
+
+// onlyRead is a picture of which no more is known than what is read.
+type onlyRead struct{ picture.Reader }
+
+func TestPicturesThatAreOnlyReadMakeTheSameFrames(t *testing.T) {
+	for _, s := range []*stage{overlapping(), drawn(200, 150, 3, false, true)} {
+		source := s.source()
+		whole, err := New(context.Background(), source, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		source.Base = func() (picture.Reader, error) { return onlyRead{s.Base}, nil }
+		source.Photo = func(level int) (picture.Reader, error) { return onlyRead{s.Photos[level]}, nil }
+		read, err := New(context.Background(), source, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, tuple := range someTuples(s, 20) {
+			want, err := whole.Append(nil, nil, tuple)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if got, err := read.Append(nil, nil, tuple); err != nil || !bytes.Equal(got, want) {
+				t.Fatalf("%v: %v, other bytes", tuple, err)
+			}
+		}
+	}
+}

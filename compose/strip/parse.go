@@ -30,7 +30,7 @@ func (s step) token() token { return ^token(s) & (1<<stepShift - 1) }
 
 const (
 	// long is the length from which a match is taken without looking for others inside it. At 64 files of most photographs are
-	// up to one part in a hundred smaller, and the first frame takes a twentieth longer; at 16 they are up to three larger. Of
+	// up to one part in a hundred smaller, and the first frame takes a twentieth longer; at 16 they are up to three parts larger. Of
 	// what is smooth it is longSmooth: soft slopes of colour would be several parts larger, plain walls with a little noise a
 	// tenth.
 	long       = 24
@@ -44,7 +44,7 @@ const (
 
 // begin takes the filtered bytes of the extents of a part, each after its lead. They have room for parsePad bytes more,
 // which are cleared. In drawn parts the last place of soughtFar bytes is not looked at: to take what is longest leaves
-// fewer tokens there that are alike.
+// fewer tokens there that are alike. In smooth parts long matches are those of longSmooth.
 func (p *parser) begin(data []byte, extents []extent, drawn, smooth bool) {
 	p.long = long
 	if smooth {

@@ -57,7 +57,7 @@ func (s sample) cut(dst, extents []extent, stride int) []extent {
 	return dst
 }
 
-// middle is the sample that tells the filter.
+// middle is the sample in the middle of a band, which tells the code of what depends on no column.
 func (l *layout) middle(b *band) sample {
 	size := sampleBytes
 	if b.drawn() {
@@ -93,7 +93,7 @@ func (s *sampler) render(w *worker, b, i int, rows sample, filter int) {
 	w.render(s.c.layout, &s.c.layout.bands[b], filter, w.extents)
 }
 
-// set does so without the bytes.
+// set puts the extents of part i of band b that lie in a sample into w.extents, and makes w.pixels those of its columns.
 func (s *sampler) set(w *worker, b, i int, rows sample) {
 	l := s.c.layout
 	band := &l.bands[b]

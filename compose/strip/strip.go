@@ -20,8 +20,8 @@
 //
 // Three things keep this as small as usual compression. Matches, too, are made, but only from bytes of the same state,
 // or static ones before it, to bytes of the same state (parser). The filter and the table of a band of rows are chosen
-// from a sample of what the base plate, the first photo and the last put there (sample). And extents are few: short static runs are coded along with their
-// neighbours. Where a stage is drawn rather than photographed, pixels at which all photos agree depend on nothing
+// from a sample of what the base plate, the first photo and the last put there, of drawings the middle one as well (choice,
+// sample). And extents are few: short static runs are coded along with their neighbours. Where a stage is drawn rather than photographed, pixels at which all photos agree depend on nothing
 // (differences), extents also end where that costs least (layout), and what is like the pixel above whatever is
 // shown depends on nothing either (touch): only the edges of objects do.
 //
@@ -46,7 +46,7 @@ import (
 // Source is what frames are made from. All pictures have the frame's size, and masks lie inside it.
 //
 // Base and Photo are called whenever a picture is needed, by one goroutine at a time. The same picture is asked for
-// several times, so it is for the caller to keep it. The Coder only reads it, and does not hold it for longer than
+// several times, so it is for the caller to keep it. The Coder only reads it, on all its workers at once, and does not hold it for longer than
 // one call.
 type Source struct {
 	Width, Height int // pixels

@@ -13,7 +13,7 @@ type worker struct {
 	row, above []byte  // pixels of two rows, each with one black pixel before it
 	reach      []reach // by row of a band, the row above the band first
 	filtered   []byte  // a part's filtered bytes, extent after extent, each with its lead; parsePad more can be read
-	line       []byte  // of a sample, filtered
+	line       []byte  // bytes of a row, as one filter leaves them
 	pixels     pixels
 	parser     parser
 	writer     bitWriter
@@ -53,10 +53,9 @@ func (w *worker) render(l *layout, b *band, kind int, extents []extent) {
 	})
 }
 
-// rows puts the pixels of a row into w.row, and those above it into w.above, one after the other for all that the extents, each
-// with its lead, take of one row: of its filtered bytes, the filter's number being the first, those from from to before to. reach
-// has been measured.
-func (w *worker) rows(l *layout, b *band, extents []extent, do func(from, to int)) {
+// rows calls do for each stretch of a row that the extents take, leads included: bytes first to before last of the filtered row,
+// of which the filter's number is byte 0. Then w.row holds the row's pixels and w.above those above. w.measure has been called.
+func (w *worker) rows(l *layout, b *band, extents []extent, do func(first, last int)) {
 	current := -1 // row of the band that is in w.row
 	w.compose(b.top-1, w.reach[0])
 	for _, e := range extents {
