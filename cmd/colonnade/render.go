@@ -11,6 +11,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"runtime/debug"
 	"strings"
 	"time"
 
@@ -170,7 +171,13 @@ func (f *renderFlags) prepare(args []string) (*piece, error) {
 	return p, nil
 }
 
+// preparing is how much the heap may grow, in percent, before garbage is looked for, while a render prepares: at first there is so little
+// in it that it would be looked through eight times before the first frame, a twentieth of the time until then.
+const preparing = 300
+
 func render(f *renderFlags, args []string, out streams) error {
+	usual := debug.SetGCPercent(preparing)
+	defer debug.SetGCPercent(usual)
 	words := out.stderr
 	if f.quiet {
 		words = io.Discard
@@ -209,6 +216,7 @@ func render(f *renderFlags, args []string, out streams) error {
 		return err
 	}
 	if f.stream != "" {
+		debug.SetGCPercent(usual)
 		show.start(p.work(f))
 		return f.sendStream(p, memory, show, stop, signalled, out)
 	}
@@ -219,6 +227,7 @@ func render(f *renderFlags, args []string, out streams) error {
 			return input(err)
 		}
 	}
+	debug.SetGCPercent(usual)
 	show.start(p.work(f))
 	var flashing flashWatch
 	summary, err := sequence.Write(context.Background(), sequence.Options{

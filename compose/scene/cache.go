@@ -32,7 +32,7 @@ func (s *Scene) BasePlate() (*picture.Picture, error) { return s.whole(s.Base) }
 // which mostly take half the memory.
 func (s *Scene) ReadPhoto(level int) (picture.Reader, error) { return s.reader(s.Set.Photos[level]) }
 
-// ReadBasePlate is BasePlate as a Reader; its pixels are held whole.
+// ReadBasePlate is BasePlate for those who read stretches.
 func (s *Scene) ReadBasePlate() (picture.Reader, error) { return s.reader(s.Base) }
 
 // whole is a photo's pixels. Once they are asked for, the scene keeps them in the place of what they are read from.
@@ -83,9 +83,6 @@ func (s *Scene) decode(photo *photos.Photo, e *entry) (picture.Reader, error) {
 		return nil, err
 	}
 	e.pixels = s.View.Apply(pixels, s.profile.Curve)
-	if photo == s.Base { // all of which is read several times
-		e.pixels = picture.Whole(e.pixels)
-	}
 	return e.pixels, nil
 }
 
