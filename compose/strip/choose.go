@@ -9,9 +9,28 @@ import (
 
 // block is how a band is coded.
 type block struct {
-	filter int
-	smooth bool // drawn, or literals take less than two bits
+	filter int // of all rows but seams
+	seam   int // rows whose number is this modulo seams take Sub; none do if it is noSeam
+	kind   kind
 	table  *table
+}
+
+// kind is what a band is like, which decides how matches are looked for.
+type kind uint8
+
+const (
+	kindPhoto  kind = iota
+	kindSmooth      // a photograph whose literals take less than two bits
+	kindDense       // a photograph whose literals take more than four bits and a half
+	kindDrawn
+)
+
+// filterOf is the filter of row y of the picture.
+func (b *block) filterOf(y int) int {
+	if b.seam != noSeam && y%seams == b.seam {
+		return filterSub
+	}
+	return b.filter
 }
 
 // chooseBlocks finds the filter and the code of each band from a sample of its rows, in frames whose columns all stand at one
@@ -33,19 +52,19 @@ func (c *Coder) chooseBlocks(ctx context.Context, base picture.Reader, photos []
 	}
 	err := c.each(ctx, len(jobs), func(w *worker, j int) {
 		b, i := jobs[j].band, jobs[j].part
-		band, first := &c.layout.bands[b], c.blocks[b]
+		band, first := &c.layout.bands[b], &c.blocks[b]
 		at := band.sampled(max(len(photos), 1))
 		s := sampler{c: c, base: base, photos: photos}
 		if i == 0 { // of no column
-			s.render(w, b, i, c.layout.middle(band), first.filter)
-			w.count(&jobs[j].seen, uint32(len(at)), first, band.drawn())
+			s.render(w, b, i, c.layout.middle(band), first)
+			w.count(&jobs[j].seen, uint32(len(at)), first)
 			return
 		}
 		for nth, level := range at {
 			s.level = level
 			rows, weight := c.layout.turn(band, nth, len(at))
-			s.render(w, b, i, rows, first.filter)
-			w.count(&jobs[j].seen, weight, first, band.drawn())
+			s.render(w, b, i, rows, first)
+			w.count(&jobs[j].seen, weight, first)
 		}
 	})
 	if err != nil {
@@ -72,9 +91,9 @@ type choice struct {
 	bands []int
 	mutex sync.Mutex // of seen
 	drawn bool
-	seen  [filters]counts // literals of the sample
-	tried []block         // Up, and the other one
-	coded [2]int64        // the entropy of a sample, parsed, with those
+	seen  [filters][seams]literals // of the sample's rows by their number modulo seams; of drawn bands all are the first
+	tried []block                  // Up, and the other one
+	coded [2]int64                 // the entropy of a sample, parsed, with those
 }
 
 // chooseFilters gives all bands of a group the same block.
@@ -97,8 +116,9 @@ func (c *Coder) chooseFilters(ctx context.Context, base picture.Reader, photos [
 	if err != nil {
 		return err
 	}
+	seam := findSeam(choices)
 	for i := range choices {
-		choices[i].shortlist(l.bands[choices[i].bands[0]].texture)
+		choices[i].shortlist(l.bands[choices[i].bands[0]].texture, seam)
 	}
 	err = c.each(ctx, len(choices)*2, func(w *worker, i int) {
 		g, nth := choices[i/2], i%2
@@ -106,9 +126,9 @@ func (c *Coder) chooseFilters(ctx context.Context, base picture.Reader, photos [
 			return
 		}
 		this := &g.tried[nth]
-		this.table = firstTable(&g.seen[this.filter])
+		this.table = firstTable(g.counts(this.filter, this.seam))
 		if len(g.tried) > 1 {
-			g.coded[nth] = s.coded(w, g.bands[len(g.bands)/2], *this)
+			g.coded[nth] = s.coded(w, g.bands[len(g.bands)/2], this)
 		}
 	})
 	c.blocks = make([]block, len(l.bands))
@@ -149,29 +169,39 @@ func (s *sampler) literals(w *worker, g *choice, nth, part int) {
 	}
 	s.set(w, b, part, rows)
 	w.measure(l, w.extents)
-	var seen [filters][256]uint32
-	w.rows(l, band, w.extents, func(from, to int) {
+	var seen [filters][seams]literals
+	apart := seams // rows whose bytes are counted apart
+	if g.drawn {
+		apart = 1
+	}
+	w.rows(l, band, w.extents, func(y, from, to int) {
+		if y == 0 && !g.drawn {
+			return // nothing is above it: it says nothing of other rows
+		}
 		for kind := range filters {
 			if !band.texture.allows(kind) {
 				continue
 			}
 			at := from
 			if at == 0 {
-				seen[kind][kind]++
+				seen[kind][y%apart][kind]++
 				at++
 			}
 			out := w.line[:to-at]
 			filter(kind, out, w.row, w.above, at-1, to-1)
+			seen := &seen[kind][y%apart]
 			for _, value := range out {
-				seen[kind][value]++
+				seen[value]++
 			}
 		}
 	})
 	g.mutex.Lock()
 	defer g.mutex.Unlock()
 	for kind := range seen {
-		for value, n := range seen[kind] {
-			g.seen[kind].symbols[value] += n
+		for row := range apart {
+			for value, n := range seen[kind][row] {
+				g.seen[kind][row][value] += n
+			}
 		}
 	}
 }
@@ -187,36 +217,63 @@ func (l *layout) trial(b *band) sample {
 }
 
 // coded is the entropy of a band's trial, parsed.
-func (s *sampler) coded(w *worker, b int, as block) int64 {
+func (s *sampler) coded(w *worker, b int, as *block) int64 {
 	var seen counts
 	band := &s.c.layout.bands[b]
 	for i := range band.parts {
-		s.render(w, b, i, s.c.layout.trial(band), as.filter)
-		w.count(&seen, 1, as, band.drawn())
+		s.render(w, b, i, s.c.layout.trial(band), as)
+		w.count(&seen, 1, as)
 	}
 	return seen.entropy()
 }
 
-// shortlist finds out which filters are to be tried.
-func (g *choice) shortlist(texture texture) {
-	up := g.seen[filterUp].entropy()
-	least, bits := filterUp, up
+// counts is the literals of a filter and a seam.
+func (g *choice) counts(filter, seam int) *counts {
+	seen := new(counts)
+	for row := range seams {
+		of := filter
+		if row == seam {
+			of = filterSub
+		}
+		for value, n := range g.seen[of][row] {
+			seen.symbols[value] += n
+		}
+	}
+	return seen
+}
+
+// shortlist finds out which filters are to be tried, and whether with the seam: Sub must leave less there than Up by an eighth.
+func (g *choice) shortlist(texture texture, seam int) {
+	if seam != noSeam && (g.drawn || 8*g.seen[filterSub][seam].size() > 7*g.seen[filterUp][seam].size()) {
+		seam = noSeam
+	}
+	seen := g.counts(filterUp, seam)
+	up := seen.entropy()
+	least, fewest := filterUp, up
 	for _, filter := range filterOrder[1:] {
 		if !texture.allows(filter) {
 			continue
 		}
-		if b := g.seen[filter].entropy(); b < bits {
-			least, bits = filter, b
+		if b := g.counts(filter, seam).entropy(); b < fewest {
+			least, fewest = filter, b
 		}
 	}
 	all := int64(0)
-	for _, n := range g.seen[filterUp].symbols {
+	for _, n := range seen.symbols {
 		all += int64(n)
 	}
-	smooth := g.drawn || up < 2*all<<16
-	g.tried = []block{{filter: filterUp, smooth: smooth}}
-	if bits < up-g.margin(up) {
-		g.tried = append(g.tried, block{filter: least, smooth: smooth})
+	as := kindPhoto
+	switch {
+	case g.drawn:
+		as = kindDrawn
+	case up < 2*all<<16:
+		as = kindSmooth
+	case 2*up > 9*all<<16:
+		as = kindDense
+	}
+	g.tried = []block{{filter: filterUp, seam: seam, kind: as}}
+	if fewest < up-g.margin(up) {
+		g.tried = append(g.tried, block{filter: least, seam: seam, kind: as})
 	}
 }
 

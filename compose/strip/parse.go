@@ -29,11 +29,10 @@ func (s step) cost() step { return s >> stepShift << stepShift }
 func (s step) token() token { return ^token(s) & (1<<stepShift - 1) }
 
 const (
-	// long is the length from which a match is taken without looking for others inside it. At 64 files of most photographs are
-	// up to one part in a hundred smaller, and the first frame takes a twentieth longer; at 16 they are up to three parts larger. Of
-	// what is smooth it is longSmooth: soft slopes of colour would be several parts larger, plain walls with a little noise a
-	// tenth.
-	long       = 24
+	// long is the length from which a match is taken without looking for others inside it. At 24 files of photographs are up to two
+	// parts in a hundred smaller, and the first frame takes a twentieth longer. Of what is smooth it is longSmooth: soft
+	// slopes of colour would be several parts larger, plain walls with a little noise a tenth.
+	long       = 16
 	longSmooth = 64
 	// within is the length of a match inside which matches of less than compared bytes are no more looked for. To look for
 	// them makes files some thousandths smaller, for a twentieth of the time.
@@ -44,13 +43,13 @@ const (
 
 // begin takes the filtered bytes of the extents of a part, each after its lead. They have room for parsePad bytes more,
 // which are cleared. In drawn parts the last place of soughtFar bytes is not looked at: to take what is longest leaves
-// fewer tokens there that are alike. In smooth parts long matches are those of longSmooth.
-func (p *parser) begin(data []byte, extents []extent, drawn, smooth bool) {
+// fewer tokens there that are alike.
+func (p *parser) begin(data []byte, extents []extent, as kind) {
 	p.long = long
-	if smooth {
+	if as == kindSmooth || as == kindDrawn {
 		p.long = longSmooth
 	}
-	p.search.begin(data, extents, drawn)
+	p.search.begin(data, extents, as)
 }
 
 // parse is the tokens of extent k, until the next call. Extents are parsed from the first on, each once.

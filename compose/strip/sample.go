@@ -75,6 +75,9 @@ func (l *layout) turn(b *band, nth, levels int) (s sample, weight uint32) {
 		s.rows = max(1, all/turns)
 	}
 	s.first = (b.rows - s.rows) * (2*nth + 1) / (2 * levels)
+	if odd := (s.first + (seams-1)*nth*s.rows) % seams; !b.drawn() && odd <= s.first {
+		s.first -= odd // all levels together show as many seams as there are
+	}
 	return s, uint32(all / s.rows)
 }
 
@@ -88,9 +91,9 @@ type sampler struct {
 
 // render puts the extents of part i of band b that lie in a sample into w.extents, and their filtered bytes into
 // w.filtered.
-func (s *sampler) render(w *worker, b, i int, rows sample, filter int) {
+func (s *sampler) render(w *worker, b, i int, rows sample, as *block) {
 	s.set(w, b, i, rows)
-	w.render(s.c.layout, &s.c.layout.bands[b], filter, w.extents)
+	w.render(s.c.layout, &s.c.layout.bands[b], as, w.extents)
 }
 
 // set puts the extents of part i of band b that lie in a sample into w.extents, and makes w.pixels those of its columns.
@@ -122,8 +125,8 @@ func firstTable(seen *counts) *table {
 }
 
 // count parses the extents that have been rendered and adds their tokens to seen, each weight times.
-func (w *worker) count(seen *counts, weight uint32, as block, drawn bool) {
-	w.parser.begin(w.filtered, w.extents, drawn, as.smooth)
+func (w *worker) count(seen *counts, weight uint32, as *block) {
+	w.parser.begin(w.filtered, w.extents, as.kind)
 	for k := range w.extents {
 		seen.count(w.parser.parse(k, as.table), weight)
 	}

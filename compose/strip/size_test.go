@@ -91,3 +91,30 @@ func TestFramesOfDrawingsStaySmall(t *testing.T) {
 		}
 	}
 }
+
+// Eight rows that are coded by themselves, as a JPEG file's are, begin where the picture is unlike what is above. Wherever that is
+// it is found; in a picture that has none, none are.
+func TestRowsAtWhichBlocksBeginAreFound(t *testing.T) {
+	const width, height = 320, 192
+	from := smooth(3, width, height+2*seams)
+	for seam := noSeam; seam < seams; seam++ {
+		p := picture.New(width, height)
+		for y := range height {
+			row := y
+			if seam != noSeam {
+				row = (y + seams - seam) / seams * seams
+			}
+			for x, value := range from.Row(row) {
+				p.Row(y)[x] = value + uint8(x*x*7+y*y*13+x*y*5)%5
+			}
+		}
+		s := newStage(p, nil, nil, light.SRGB())
+		c := s.coder(t, Options{})
+		for b := range c.blocks {
+			if got := c.blocks[b].seam; got != seam {
+				t.Errorf("band %d of a picture whose blocks begin at row %d: %d is found", b, seam, got)
+			}
+		}
+		s.check(t, c, nil)
+	}
+}

@@ -144,9 +144,9 @@ func (c *Coder) code(ctx context.Context, states []*state, known map[*state][]*s
 // code codes one part of band b, or takes it from a known state that puts the same bytes there: objects added elsewhere do
 // not change a photo here where it is free of noise. The worker's pixels are set to the state's columns.
 func (w *worker) code(c *Coder, b int, part *part, known []*state) piece {
-	l, block := c.layout, c.blocks[b]
+	l, block := c.layout, &c.blocks[b]
 	band := &l.bands[b]
-	w.render(l, band, block.filter, part.extents)
+	w.render(l, band, block, part.extents)
 	var out piece
 	if part.set != static { // of which there is one state
 		out.of = sha256.Sum256(w.filtered)
@@ -156,7 +156,7 @@ func (w *worker) code(c *Coder, b int, part *part, known []*state) piece {
 			return same
 		}
 	}
-	w.parser.begin(w.filtered, part.extents, band.drawn(), block.smooth)
+	w.parser.begin(w.filtered, part.extents, block.kind)
 	w.writer.out = w.writer.out[:0]
 	end := l.stride * (l.height - band.top)
 	data := w.filtered

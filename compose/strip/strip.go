@@ -21,7 +21,7 @@
 // Three things keep this as small as usual compression. Matches, too, are made, but only from bytes of the same state,
 // or static ones before it, to bytes of the same state (parser). The filter and the table of a band of rows are chosen
 // from a sample of what the base plate, the first photo and the last put there, of drawings the middle one as well (choice,
-// sample). And extents are few: short static runs are coded along with their neighbours. Where a stage is drawn rather than photographed, pixels at which all photos agree depend on nothing
+// sample); rows at which the blocks of JPEG files begin have a filter of their own (findSeam). And extents are few: short static runs are coded along with their neighbours. Where a stage is drawn rather than photographed, pixels at which all photos agree depend on nothing
 // (differences), extents also end where that costs least (layout), and what is like the pixel above whatever is
 // shown depends on nothing either (touch): only the edges of objects do.
 //
@@ -120,8 +120,15 @@ func New(ctx context.Context, source Source, options Options) (*Coder, error) {
 	if err != nil {
 		return nil, err
 	}
+	if slices.ContainsFunc(textures, texture.drawn) {
+		base = picture.Whole(base) // most of it is read several times
+	}
 	if source.drawn(textures) {
-		if base, photos, err = source.load(all); err != nil {
+		if _, photos, err = source.load(all); err != nil {
+			return nil, err
+		}
+		err := c.each(ctx, len(photos), func(_ *worker, level int) { photos[level] = picture.Whole(photos[level]) })
+		if err != nil {
 			return nil, err
 		}
 	}

@@ -3,7 +3,6 @@ package strip
 import (
 	"bytes"
 	"compress/flate"
-	"encoding/binary"
 	"io"
 	"math"
 	"math/rand/v2"
@@ -133,7 +132,7 @@ func TestParsedExtentsStandForTheirBytesAndKeepToThePart(t *testing.T) {
 			data = append(data, band[from-lead:]...)
 		}
 		var p parser
-		p.begin(append(make([]byte, 0, len(data)+parsePad), data...), extents, round%2 == 0, round%3 == 0)
+		p.begin(append(make([]byte, 0, len(data)+parsePad), data...), extents, kind(round%4))
 		table := newTable(&counts{})
 		matches := 0
 		for k, e := range extents {
@@ -180,12 +179,22 @@ func (t *table) price(tokens []token) (bits uint32) {
 
 // The slow twin of a parse: at each place all lengths of what the last place with the same hash of four bytes begins, and all
 // longer ones of the last place with the same twelve, looked at byte by byte; and three bytes of the last place with the same
-// hash of three. Left out is what goes on from the place before, and what is short inside a match. In the table a longer
-// distance is never cheaper, and no match is long enough to be taken at once.
+// hash of three. In photographs it is three bytes in the place of four, and eight in that of twelve. Left out is what goes on from the
+// place before, and what is short inside a match. In the table a longer distance is never cheaper, and no match is long enough to be
+// taken at once.
 func TestParsesAreTheCheapestOnes(t *testing.T) {
+	t.Run("photograph", func(t *testing.T) { testCheapest(t, kindPhoto, 3, compared, long) })
+	t.Run("smooth", func(t *testing.T) { testCheapest(t, kindSmooth, 4, soughtFar, longSmooth) })
+}
+
+func testCheapest(t *testing.T, as kind, nearBytes, farBytes, taken int) {
 	random := rand.New(rand.NewPCG(39, 40))
 	table := newTable(&counts{})
 	repeated, triples, far, onward, inside := 0, 0, 0, 0, 0
+	threeBits := uint(tripleBits)
+	if nearBytes == 3 {
+		threeBits = hashBits
+	}
 	for range 600 {
 		data := make([]byte, random.IntN(200), 200+parsePad)
 		for i := range data {
@@ -208,7 +217,7 @@ func TestParsesAreTheCheapestOnes(t *testing.T) {
 		for i := range data {
 			least[i+1] = math.MaxUint32
 		}
-		lastFour, lastTwelve, lastThree := map[uint32]int{}, map[uint64]int{}, map[uint32]int{}
+		lastNear, lastFar, lastThree := map[uint64]int{}, map[uint64]int{}, map[uint64]int{}
 		known, before, last := 0, 0, 0
 		tooLong := false
 		for at := range data {
@@ -223,16 +232,20 @@ func TestParsesAreTheCheapestOnes(t *testing.T) {
 				continue
 			}
 			back, begins := 0, 0
-			four := hash(binary.LittleEndian.Uint32(data[at:]), hashBits)
-			if source, ok := lastFour[four]; ok {
+			value, rest := wide(padded[at:])
+			nearHash := hash(value<<(64-8*nearBytes), hashBits)
+			if source, ok := lastNear[nearHash]; ok {
 				back, begins = at-source, same(source, at, compared)
 			}
-			lastFour[four] = at
-			farBack, wideHash := 0, hashWide(wide(padded[at:]))
-			if source, ok := lastTwelve[wideHash]; ok && same(source, at, soughtFar) == soughtFar {
+			lastNear[nearHash] = at
+			if farBytes == compared {
+				rest = 0
+			}
+			farBack, farHash := 0, hashWide(value, rest)
+			if source, ok := lastFar[farHash]; ok && same(source, at, farBytes) == farBytes {
 				farBack = at - source
 			}
-			lastTwelve[wideHash] = at
+			lastFar[farHash] = at
 
 			before, known = known, 0
 			if last != 0 && (begins == compared && back == last || farBack == last) {
@@ -257,9 +270,9 @@ func TestParsesAreTheCheapestOnes(t *testing.T) {
 				far++
 			}
 			last = farBack
-			tooLong = tooLong || known >= longSmooth
+			tooLong = tooLong || known >= taken
 
-			three := hash(binary.LittleEndian.Uint32(data[at:])<<8, tripleBits)
+			three := hash(value<<40, threeBits)
 			if source, ok := lastThree[three]; ok && bytes.Equal(data[source:source+3], data[at:at+3]) {
 				offer(3, table.price([]token{match(3, at-source)}))
 				triples++
@@ -270,12 +283,15 @@ func TestParsesAreTheCheapestOnes(t *testing.T) {
 			continue
 		}
 		var p parser
-		p.begin(data, []extent{{to: int32(len(data))}}, false, true)
+		p.begin(data, []extent{{to: int32(len(data))}}, as)
 		tokens := p.parse(0, table)
 		if bits := table.price(tokens); bits != least[len(data)] {
 			t.Fatalf("%v takes %d bits as %x; the cheapest way takes %d", data, bits, tokens, least[len(data)])
 		}
 		repeated += len(data) - len(tokens)
+	}
+	if taken <= within {
+		inside = 100 // what is as long is taken at once
 	}
 	for _, n := range []int{repeated, triples, far, onward, inside} {
 		if n < 100 {
@@ -291,7 +307,7 @@ func TestParsesAreTheCheapestOnes(t *testing.T) {
 func TestWhatLiesAfterAPartDecidesNothing(t *testing.T) {
 	random := rand.New(rand.NewPCG(37, 38))
 	table := newTable(&counts{})
-	for range 300 {
+	for round := range 300 {
 		data := make([]byte, random.IntN(40))
 		for i := range data {
 			data[i] = uint8(random.IntN(2))
@@ -304,7 +320,7 @@ func TestWhatLiesAfterAPartDecidesNothing(t *testing.T) {
 				buffer[:cap(buffer)][len(data)+i] = rest % 2 << (rest / 2 * uint8(i%2))
 			}
 			var p parser
-			p.begin(buffer, extents, false, false)
+			p.begin(buffer, extents, kind(round%4))
 			tokens := slices.Clone(p.parse(0, table))
 			if rest == 0 {
 				first = tokens

@@ -35,14 +35,15 @@ func newWorker(width int) *worker {
 }
 
 // render puts the filtered bytes of the extents, which lie in the band b, into w.filtered, each after its lead.
-func (w *worker) render(l *layout, b *band, kind int, extents []extent) {
+func (w *worker) render(l *layout, b *band, as *block, extents []extent) {
 	size := w.measure(l, extents)
 	if cap(w.filtered) < size+parsePad {
 		w.filtered = make([]byte, size+parsePad)
 	}
 	w.filtered = w.filtered[:size]
 	out := w.filtered
-	w.rows(l, b, extents, func(from, to int) {
+	w.rows(l, b, extents, func(y, from, to int) {
+		kind := as.filterOf(y)
 		if from == 0 {
 			out[0] = byte(kind)
 			out = out[1:]
@@ -53,9 +54,9 @@ func (w *worker) render(l *layout, b *band, kind int, extents []extent) {
 	})
 }
 
-// rows calls do for each stretch of a row that the extents take, leads included: bytes first to before last of the filtered row,
-// of which the filter's number is byte 0. Then w.row holds the row's pixels and w.above those above. w.measure has been called.
-func (w *worker) rows(l *layout, b *band, extents []extent, do func(first, last int)) {
+// rows calls do for each stretch of a row that the extents take, leads included: bytes first to before last of the filtered row y of
+// the picture, of which the filter's number is byte 0. Then w.row holds the row's pixels and w.above those above. w.measure has been called.
+func (w *worker) rows(l *layout, b *band, extents []extent, do func(y, first, last int)) {
 	current := -1 // row of the band that is in w.row
 	w.compose(b.top-1, w.reach[0])
 	for _, e := range extents {
@@ -67,7 +68,7 @@ func (w *worker) rows(l *layout, b *band, extents []extent, do func(first, last 
 				w.row, w.above = w.above, w.row
 				w.compose(b.top+current, w.reach[current+1])
 			}
-			do(from, to)
+			do(b.top+row, from, to)
 		}
 	}
 }
