@@ -179,11 +179,13 @@ func (t *table) price(tokens []token) (bits uint32) {
 
 // The slow twin of a parse: at each place all lengths of what the last place with the same hash of four bytes begins, and all
 // longer ones of the last place with the same twelve, looked at byte by byte; and three bytes of the last place with the same
-// hash of three. In photographs it is three bytes in the place of four, and eight in that of twelve. Left out is what goes on from the
+// hash of three. In photographs it is three bytes in the place of four, in dense
+// ones five, and eight in that of twelve. Left out is what goes on from the
 // place before, and what is short inside a match. In the table a longer distance is never cheaper, and no match is long enough to be
 // taken at once.
 func TestParsesAreTheCheapestOnes(t *testing.T) {
 	t.Run("photograph", func(t *testing.T) { testCheapest(t, kindPhoto, 3, compared, long) })
+	t.Run("dense", func(t *testing.T) { testCheapest(t, kindDense, sought, compared, long) })
 	t.Run("smooth", func(t *testing.T) { testCheapest(t, kindSmooth, 4, soughtFar, longSmooth) })
 }
 
