@@ -19,9 +19,9 @@ type block struct {
 type kind uint8
 
 const (
-	kindPhoto  kind = iota
-	kindSmooth      // a photograph whose literals take less than two bits
-	kindDense       // a photograph whose literals take more than four bits and a half
+	kindPhoto  kind = iota // any other photograph
+	kindSmooth             // a photograph whose literals take less than two bits, or of which most is grey
+	kindDense              // a photograph whose literals take more than four bits and a half
 	kindDrawn
 )
 
@@ -89,9 +89,10 @@ var filterOrder = [filters]int{filterUp, filterPaeth, filterAverage, filterSub, 
 // from above the sample does not show in it.
 type choice struct {
 	bands []int
-	mutex sync.Mutex // of seen
+	mutex sync.Mutex // of seen and grey
 	drawn bool
 	seen  [filters][seams]literals // of the sample's rows by their number modulo seams; of drawn bands all are the first
+	grey  int                      // pixels of which Up leaves three bytes that are the same, less seven times the others
 	tried []block                  // Up, and the other one
 	coded [2]int64                 // the entropy of a sample, parsed, with those
 }
@@ -170,6 +171,7 @@ func (s *sampler) literals(w *worker, g *choice, nth, part int) {
 	s.set(w, b, part, rows)
 	w.measure(l, w.extents)
 	var seen [filters][seams]literals
+	grey := 0
 	apart := seams // rows whose bytes are counted apart
 	if g.drawn {
 		apart = 1
@@ -189,6 +191,9 @@ func (s *sampler) literals(w *worker, g *choice, nth, part int) {
 			}
 			out := w.line[:to-at]
 			filter(kind, out, w.row, w.above, at-1, to-1)
+			if kind == filterUp {
+				grey += greyer(out[min(len(out), 2-(at+1)%3):])
+			}
 			seen := &seen[kind][y%apart]
 			for _, value := range out {
 				seen[value]++
@@ -197,6 +202,7 @@ func (s *sampler) literals(w *worker, g *choice, nth, part int) {
 	})
 	g.mutex.Lock()
 	defer g.mutex.Unlock()
+	g.grey += grey
 	for kind := range seen {
 		for row := range apart {
 			for value, n := range seen[kind][row] {
@@ -204,6 +210,18 @@ func (s *sampler) literals(w *worker, g *choice, nth, part int) {
 			}
 		}
 	}
+}
+
+// greyer is the number of whole pixels whose three bytes are the same, less seven times that of the others.
+func greyer(pixels []byte) (n int) {
+	for i := 0; i+2 < len(pixels); i += 3 {
+		if pixels[i] == pixels[i+1] && pixels[i] == pixels[i+2] {
+			n++
+		} else {
+			n -= 7
+		}
+	}
+	return n
 }
 
 // trial is the rows on which filters are tried: of drawn bands the middle half of the sample. All of it makes files no smaller.
@@ -242,7 +260,7 @@ func (g *choice) counts(filter, seam int) *counts {
 	return seen
 }
 
-// shortlist finds out which filters are to be tried, and whether with the seam: Sub must leave less there than Up by an eighth.
+// shortlist finds out which filters are to be tried, and whether with the seam: Sub may not leave more there than seven eighths of what Up leaves.
 func (g *choice) shortlist(texture texture, seam int) {
 	if seam != noSeam && (g.drawn || 8*g.seen[filterSub][seam].size() > 7*g.seen[filterUp][seam].size()) {
 		seam = noSeam
@@ -266,7 +284,7 @@ func (g *choice) shortlist(texture texture, seam int) {
 	switch {
 	case g.drawn:
 		as = kindDrawn
-	case up < 2*all<<16:
+	case up < 2*all<<16, g.grey > 0:
 		as = kindSmooth
 	case 2*up > 9*all<<16:
 		as = kindDense

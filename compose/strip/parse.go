@@ -67,7 +67,7 @@ func (p *parser) parse(k int, t *table) []token {
 	}
 	literal := step(0)       // the way to the place at hand whose last token is a literal
 	length, distance := 0, 0 // of the longest match known that goes on at the place at hand
-	last := uint16(0)        // how far back the same soughtFar bytes began at the place before
+	last := uint16(0)        // far (search) of the place before
 	for from := here.start; from < here.to; {
 		count := p.search.gather(from)
 		steps, data := steps[from-here.start:], data[from:]

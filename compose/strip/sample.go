@@ -76,7 +76,7 @@ func (l *layout) turn(b *band, nth, levels int) (s sample, weight uint32) {
 	}
 	s.first = (b.rows - s.rows) * (2*nth + 1) / (2 * levels)
 	if odd := (s.first + (seams-1)*nth*s.rows) % seams; !b.drawn() && odd <= s.first {
-		s.first -= odd // all levels together show as many seams as there are
+		s.first -= odd // two levels together show a seam about as often as there is one
 	}
 	return s, uint32(all / s.rows)
 }

@@ -22,22 +22,33 @@ func (l *literals) size() (sum int64) {
 	return sum
 }
 
-// findSeam finds the rows at which what Up leaves is largest, if it is larger by an eighth than at the others.
+// bytes is how many there are.
+func (l *literals) bytes() (sum int64) {
+	for _, n := range l {
+		sum += int64(n)
+	}
+	return sum
+}
+
+// findSeam finds the rows at which what Up leaves is largest in the mean, if it is larger by an eighth than at the others.
 func findSeam(groups []*choice) int {
-	var sizes [seams]int64
+	var means [seams]int64 // in 65536ths
 	all, seam := int64(0), 0
-	for row := range sizes {
+	for row := range means {
+		size, bytes := int64(0), int64(0)
 		for _, g := range groups {
 			if !g.drawn {
-				sizes[row] += g.seen[filterUp][row].size()
+				size += g.seen[filterUp][row].size()
+				bytes += g.seen[filterUp][row].bytes()
 			}
 		}
-		all += sizes[row]
-		if sizes[row] > sizes[seam] {
+		means[row] = size << 16 / max(bytes, 1)
+		all += means[row]
+		if means[row] > means[seam] {
 			seam = row
 		}
 	}
-	if others := (all - sizes[seam]) / (seams - 1); sizes[seam] <= others+others/8 {
+	if others := (all - means[seam]) / (seams - 1); means[seam] <= others+others/8 {
 		return noSeam
 	}
 	return seam

@@ -9,7 +9,7 @@ import (
 // Each part of a band is therefore parsed by itself: a match lies within one extent, and what it repeats
 // lies within one extent of the same part, this one or an earlier one, and its lead. Its distance counts all bytes between.
 
-// search finds matches. At each place of a photograph it looks at two earlier ones: the last at which the same three bytes began, which is
+// search finds matches. At each place of a photograph that is neither smooth nor dense it looks at two earlier ones: the last at which the same three bytes began, which is
 // near, but repeats little more, and the last at which the same eight did. In a sky, where a few bytes are the same
 // almost everywhere, only the second finds what is long. Three bytes are repeated only from near: that makes files of photographs one to
 // three parts in a hundred smaller. Four are not: they would make them a few thousandths smaller, for a twelfth of the time.

@@ -95,7 +95,13 @@ func TestFramesOfDrawingsStaySmall(t *testing.T) {
 // Eight rows that are coded by themselves, as a JPEG file's are, begin where the picture is unlike what is above. Wherever that is
 // it is found; in a picture that has none, none are.
 func TestRowsAtWhichBlocksBeginAreFound(t *testing.T) {
-	const width, height = 320, 192
+	for _, width := range []int{320, 1280, 1600} { // the wider, the less rows are sampled, at 1600 not each as often
+		testBlockRows(t, width)
+	}
+}
+
+func testBlockRows(t *testing.T, width int) {
+	const height = 192
 	from := smooth(3, width, height+2*seams)
 	for seam := noSeam; seam < seams; seam++ {
 		p := picture.New(width, height)
@@ -112,7 +118,7 @@ func TestRowsAtWhichBlocksBeginAreFound(t *testing.T) {
 		c := s.coder(t, Options{})
 		for b := range c.blocks {
 			if got := c.blocks[b].seam; got != seam {
-				t.Errorf("band %d of a picture whose blocks begin at row %d: %d is found", b, seam, got)
+				t.Errorf("band %d of a picture %d pixels wide whose blocks begin at row %d: %d is found", b, width, seam, got)
 			}
 		}
 		s.check(t, c, nil)

@@ -120,17 +120,8 @@ func New(ctx context.Context, source Source, options Options) (*Coder, error) {
 	if err != nil {
 		return nil, err
 	}
-	if slices.ContainsFunc(textures, texture.drawn) {
-		base = picture.Whole(base) // most of it is read several times
-	}
-	if source.drawn(textures) {
-		if _, photos, err = source.load(all); err != nil {
-			return nil, err
-		}
-		err := c.each(ctx, len(photos), func(_ *worker, level int) { photos[level] = picture.Whole(photos[level]) })
-		if err != nil {
-			return nil, err
-		}
+	if base, photos, err = c.whole(ctx, textures, base, photos, all); err != nil {
+		return nil, err
 	}
 	differ, err := c.compare(ctx, textures, base, photos)
 	if err != nil {
@@ -142,6 +133,32 @@ func New(ctx context.Context, source Source, options Options) (*Coder, error) {
 		return nil, err
 	}
 	return c, nil
+}
+
+// whole makes all pixels of what is read several times where rows are drawn: of the base plate, and of the photos of all levels if a mask
+// reaches there.
+func (c *Coder) whole(
+	ctx context.Context, textures []texture, base picture.Reader, photos []picture.Reader, all []int,
+) (picture.Reader, []picture.Reader, error) {
+	if !slices.ContainsFunc(textures, texture.drawn) {
+		return base, photos, nil
+	}
+	plate := picture.Whole(base)
+	if !c.source.drawn(textures) {
+		return plate, photos, nil
+	}
+	_, photos, err := c.source.load(all)
+	if err != nil {
+		return nil, nil, err
+	}
+	err = c.each(ctx, len(photos), func(_ *worker, level int) {
+		if photos[level] == base {
+			photos[level] = plate
+		} else {
+			photos[level] = picture.Whole(photos[level])
+		}
+	})
+	return plate, photos, err
 }
 
 func (s *Source) check() error {
