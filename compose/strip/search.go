@@ -9,12 +9,13 @@ import (
 // Each part of a band is therefore parsed by itself: a match lies within one extent, and what it repeats
 // lies within one extent of the same part, this one or an earlier one, and its lead. Its distance counts all bytes between.
 
-// search finds matches. At each place of a photograph that is neither smooth nor dense it looks at two earlier ones: the last at which the same three bytes began, which is
-// near, but repeats little more, and the last at which the same eight did. In a sky, where a few bytes are the same
-// almost everywhere, only the second finds what is long. Three bytes are repeated only from near: that makes files of photographs one to
-// three parts in a hundred smaller. Four are not: they would make them a few thousandths smaller, for a twelfth of the time.
+// search finds matches. At each place of a photograph that is neither smooth nor dense it looks at two earlier ones: the last at
+// which the same three bytes began, which is near, but repeats little more, and the last at which the same eight did. In a sky, where a
+// few bytes are the same almost everywhere, only the second finds what is long. Three bytes are repeated only from near: that makes
+// files of photographs one to three parts in a hundred smaller. Four are not: they would make them a few thousandths smaller, for a
+// twelfth of the time.
 //
-// In other bands three places are looked at, the last of three, of four and of twelve bytes. Of dense photographs that makes files
+// In other bands three places are looked at, the last of three, of four and of twelve bytes, or of three, five and eight. Of dense photographs that makes files
 // two parts in a hundred smaller and of what repeats itself much a tenth, of others less than one part; it takes a quarter longer.
 //
 // A processor waits for memory twice at each place, for the earlier ones and for their bytes, and guesses
@@ -32,7 +33,7 @@ type search struct {
 	begun uint   // the bits of a value that the first hash leaves out
 	rest  uint64 // the bits of rest that are looked at
 
-	// By hash of four, twelve and three bytes, or of three and eight: the low 16 bits of the last place in data.
+	// By hash of four, twelve and three bytes; five, eight and three; or three and eight: the low 16 bits of the last place in data.
 	latest       [1 << hashBits]uint16
 	latestFar    [1 << farBits]uint16
 	latestTriple [1 << tripleBits]uint16
@@ -190,7 +191,7 @@ func (s *search) triple(value uint32, at int, back uint16) uint16 {
 }
 
 // note makes the bytes at a place known, which are those of wide. It returns the last places where four and twelve
-// of them occurred before, and how far back the last place is where three did.
+// of them, or five and eight, occurred before, and how far back the last place is where three did.
 func (s *search) note(at int, value, rest uint64) (before, beforeFar, triple uint16) {
 	latest := &s.latest[hash(value<<s.begun, hashBits)]
 	latestFar := &s.latestFar[hashWide(value, rest&s.rest)]
