@@ -127,7 +127,7 @@ func (c *Coder) chooseFilters(ctx context.Context, base picture.Reader, photos [
 			return
 		}
 		this := &g.tried[nth]
-		this.table = firstTable(g.counts(this.filter, this.seam))
+		this.table = firstTable(g.counts(this.filter, this.seam), this.kind)
 		if len(g.tried) > 1 {
 			g.coded[nth] = s.coded(w, g.bands[len(g.bands)/2], this)
 		}

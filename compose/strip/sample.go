@@ -111,19 +111,6 @@ func (s *sampler) set(w *worker, b, i int, rows sample) {
 	w.extents = rows.cut(w.extents[:0], part.extents, l.stride)
 }
 
-// firstTable is the table for counts of literals alone. It takes for granted that every fortieth token is a match
-// of the shortest length, and that each two steps of length are half as frequent.
-func firstTable(seen *counts) *table {
-	total := uint32(0)
-	for _, n := range seen.symbols {
-		total += n
-	}
-	for i := range symbols - firstLength {
-		seen.symbols[firstLength+i] = total / 40 >> (i / 2)
-	}
-	return newTable(seen)
-}
-
 // count parses the extents that have been rendered and adds their tokens to seen, each weight times.
 func (w *worker) count(seen *counts, weight uint32, as *block) {
 	w.parser.begin(w.filtered, w.extents, as.kind)
