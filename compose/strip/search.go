@@ -93,8 +93,7 @@ func (s *search) begin(data []byte, extents []extent, as kind) {
 // enter makes k the extent at hand.
 func (s *search) enter(k int) {
 	s.here = s.places[k]
-	s.to = s.here.from
-	s.skip(s.here.start)
+	s.know(s.here.from, s.here.start)
 	s.to = s.here.start
 }
 
@@ -219,10 +218,13 @@ func hashWide(value, rest uint64) uint64 {
 	return (value*0x9e3779b97f4a7c15 + rest*0xc2b2ae3d27d4eb4f) >> (64 - farBits)
 }
 
-// skip goes to a place, a match having been taken that ends there. The last sought-1 places of an extent are never noted, so
+// skip goes to a place, a match having been taken that ends there.
+func (s *search) skip(to int) { s.know(max(s.to, to-near), to) }
+
+// know notes the places from from to before to. The last sought-1 places of an extent are never noted, so
 // that no match goes on from one extent into the next.
-func (s *search) skip(to int) {
-	for at := max(s.to, to-near); at < min(to, s.here.to-sought+1); at++ {
+func (s *search) know(from, to int) {
+	for at := from; at < min(to, s.here.to-sought+1); at++ {
 		value, rest := wide(s.data[at:])
 		if s.kind == kindPhoto {
 			s.noteFew(at, value)

@@ -120,7 +120,7 @@ func TestParsedExtentsStandForTheirBytesAndKeepToThePart(t *testing.T) {
 			for range random.IntN(3000) {
 				band, own = append(band, 0xee), append(own, false)
 			}
-			lead := random.IntN(near + 1)
+			lead := random.IntN([]int{near, leads}[round%2] + 1)
 			for range lead {
 				band, own = append(band, uint8(random.IntN(alphabet))), append(own, true)
 			}
