@@ -59,6 +59,7 @@ type table struct {
 	distances [distances]word      // by class; the count is that of the code and the extra bits, which come after
 	singles   [256]step            // the cost of literals
 	prices    [longest + 1]step    // by length of a match
+	pixels    [longest/3 + 1]step  // the same by whole pixels
 	triples   [nearTriple + 1]step // the cost of matches of three bytes, by distance; 0 is none
 	described []uint8              // lengths of the symbols' codes, then of the distances'
 }
@@ -85,6 +86,9 @@ func newTable(c *counts) *table {
 		code := codes[symbol]
 		t.lengths[n] = newWord(uint32(code.bits()|extra<<code.count()), uint8(code.count())+uint8(count))
 		t.prices[n] = newStep(match(n, 1), t.lengths[n].count())
+	}
+	for n := range t.pixels {
+		t.pixels[n] = t.prices[3*n]
 	}
 	lengths = codeLengths(c.distances[:], maxBits)
 	t.described = append(t.described, lengths...)

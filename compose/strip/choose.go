@@ -20,9 +20,11 @@ type kind uint8
 
 const (
 	kindPhoto  kind = iota // any other photograph
-	kindSmooth             // a photograph whose literals take less than two bits, or of which most is grey
+	kindSmooth             // a photograph whose literals take less than two bits
+	kindGrey               // a photograph of which most is grey
 	kindDense              // a photograph whose literals take more than four bits and a half
 	kindDrawn
+	kinds = iota
 )
 
 // filterOf is the filter of row y of the picture.
@@ -284,7 +286,9 @@ func (g *choice) shortlist(texture texture, seam int) {
 	switch {
 	case g.drawn:
 		as = kindDrawn
-	case up < 2*all<<16, g.grey > 0:
+	case g.grey > 0:
+		as = kindGrey
+	case up < 2*all<<16:
 		as = kindSmooth
 	case 2*up > 9*all<<16:
 		as = kindDense

@@ -17,6 +17,9 @@ type usual struct {
 var usuals = [...]usual{
 	kindPhoto:  {330, lengthsPhoto, distancesPhoto},
 	kindSmooth: {330, lengthsPhoto, distancesPhoto},
+	kindGrey: {2000,
+		[...]uint32{86, 1, 1, 150, 1, 1, 140, 1, 100, 1, 70, 200, 30, 70, 70, 30, 25, 8, 6, 3, 2, 2, 2, 1, 1, 1, 1, 1, 1},
+		[...]uint32{1, 1, 150, 1, 35, 1, 50, 21, 48, 22, 55, 38, 64, 50, 66, 44, 50, 34, 32, 6, 1, 1, 1, 1, 160, 7, 48, 1, 16, 1}},
 	kindDense: {200,
 		[...]uint32{840, 1, 65, 70, 2, 3, 4, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 4},
 		distancesPhoto},

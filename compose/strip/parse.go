@@ -5,6 +5,9 @@ package strip
 // place is reached by a literal, by three bytes repeated from near, or by any length of the matches that the search finds.
 type parser struct {
 	search search
+	grey   greySearch
+	kind   kind
+	stride int     // filtered bytes of a row of the picture
 	long   int     // long or longSmooth
 	steps  []step  // by place in the extent at hand, its end and some more
 	tokens []token // of the extent at hand
@@ -45,26 +48,25 @@ const (
 // which are cleared. In drawn parts the last place of soughtFar bytes is not looked at: to take what is longest leaves
 // fewer tokens there that are alike.
 func (p *parser) begin(data []byte, extents []extent, as kind) {
-	p.long = long
+	p.kind, p.long = as, long
 	if as == kindSmooth || as == kindDrawn {
 		p.long = longSmooth
+	}
+	if as == kindGrey {
+		p.grey.begin(len(data))
 	}
 	p.search.begin(data, extents, as)
 }
 
 // parse is the tokens of extent k, until the next call. Extents are parsed from the first on, each once.
 func (p *parser) parse(k int, t *table) []token {
+	if p.kind == kindGrey {
+		return p.parseGrey(k, t)
+	}
 	p.search.enter(k)
 	data, here := p.search.data, p.search.here
 	n := here.to - here.start
-	if cap(p.steps) < n+compared {
-		p.steps = make([]step, n+compared)
-		p.tokens = make([]token, n)
-	}
-	steps := p.steps[:n+compared]
-	for i := range steps {
-		steps[i] = unreached
-	}
+	steps := p.clearSteps(n)
 	literal := step(0)       // the way to the place at hand whose last token is a literal
 	length, distance := 0, 0 // of the longest match known that goes on at the place at hand
 	last := uint16(0)        // far (search) of the place before
@@ -117,6 +119,19 @@ func (p *parser) parse(k int, t *table) []token {
 	}
 	steps[n] = min(steps[n], literal)
 	return p.trace(data[here.start:here.to])
+}
+
+// clearSteps is the steps to n places, their start and some more, none of which has been reached.
+func (p *parser) clearSteps(n int) []step {
+	if cap(p.steps) < n+compared {
+		p.steps = make([]step, n+compared)
+		p.tokens = make([]token, n)
+	}
+	p.steps = p.steps[:n+compared]
+	for i := range p.steps {
+		p.steps[i] = unreached
+	}
+	return p.steps
 }
 
 // trace is the tokens of the best way to the end of data, the bytes of the extent at hand.

@@ -9,7 +9,7 @@ import (
 // Each part of a band is therefore parsed by itself: a match lies within one extent, and what it repeats
 // lies within one extent of the same part, this one or an earlier one, and its lead. Its distance counts all bytes between.
 
-// search finds matches. At each place of a photograph that is neither smooth nor dense it looks at two earlier ones: the last at
+// search finds matches, but of black and white photographs (greySearch). At each place of a photograph that is neither smooth nor dense it looks at two earlier ones: the last at
 // which the same three bytes began, which is near, but repeats little more, and the last at which the same eight did. In a sky, where a
 // few bytes are the same almost everywhere, only the second finds what is long. Three bytes are repeated only from near: that makes
 // files of photographs one to three parts in a hundred smaller. Four are not: they would make them a few thousandths smaller, for a
@@ -72,9 +72,11 @@ func (s *search) begin(data []byte, extents []extent, as kind) {
 	if as == kindDense {
 		s.begun, s.rest = 64-8*sought, 0
 	}
-	clear(s.latest[:])
-	clear(s.latestFar[:])
-	clear(s.latestTriple[:])
+	if as != kindGrey { // which has its own
+		clear(s.latest[:])
+		clear(s.latestFar[:])
+		clear(s.latestTriple[:])
+	}
 	s.data, s.places = data[:len(data)+parsePad], s.places[:0]
 	clear(s.data[len(data):])
 	s.of = s.of[:0]

@@ -35,6 +35,30 @@ func TestFramesOfPhotosAreAsSmallAsUsualPNGFiles(t *testing.T) {
 	}
 }
 
+// In black and white all is in matches, those of other columns are missed, and what is above in the columns counts.
+func TestFramesOfBlackAndWhitePhotosStaySmall(t *testing.T) {
+	s := photographed(600, 300, 6, 4)
+	for _, p := range append(s.Photos, s.Base) {
+		grey(p)
+	}
+	c := s.coder(t, Options{})
+	for b := range c.blocks {
+		if c.blocks[b].kind != kindGrey {
+			t.Errorf("band %d is taken for another kind: %d", b, c.blocks[b].kind)
+		}
+	}
+	for _, tuple := range tuples(6, 4) {
+		s.check(t, c, tuple)
+		size := len(s.frame(t, c, tuple))
+		if usual := s.encoded(t, tuple, png.DefaultCompression); size > usual*115/100 {
+			t.Errorf("a frame takes %d bytes, image/png's default %d", size, usual)
+		}
+		if fast := s.encoded(t, tuple, png.BestSpeed); size > fast {
+			t.Errorf("a frame takes %d bytes, image/png's BestSpeed %d", size, fast)
+		}
+	}
+}
+
 // drawn is a stage of one colour, or one of upright stripes, on which flat discs of others lie on each other, or blocks.
 func drawn(width, height, columns int, blocks, stripes bool) *stage {
 	var photos []*picture.Picture

@@ -193,7 +193,19 @@ func randomStage(random *rand.Rand) *stage {
 	if random.IntN(2) == 0 {
 		curve = light.Encoded()
 	}
+	if random.IntN(3) == 0 {
+		for _, p := range append(photos, base) {
+			grey(p)
+		}
+	}
 	return newStage(base, photos, columns, curve)
+}
+
+// grey makes a picture black and white.
+func grey(p *picture.Picture) {
+	for i := 0; i < len(p.Pix); i += 3 {
+		p.Pix[i+1], p.Pix[i+2] = p.Pix[i], p.Pix[i]
+	}
 }
 
 // randomDrawing is a stage of upright stripes with rectangles of few colours before them.

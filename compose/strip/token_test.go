@@ -131,8 +131,8 @@ func TestParsedExtentsStandForTheirBytesAndKeepToThePart(t *testing.T) {
 			extents = append(extents, extent{int32(from), int32(len(band)), int32(lead)})
 			data = append(data, band[from-lead:]...)
 		}
-		var p parser
-		p.begin(append(make([]byte, 0, len(data)+parsePad), data...), extents, kind(round%4))
+		p := parser{stride: 1 + random.IntN(500)}
+		p.begin(append(make([]byte, 0, len(data)+parsePad), data...), extents, kind(round%kinds))
 		table := newTable(&counts{})
 		matches := 0
 		for k, e := range extents {
@@ -321,8 +321,8 @@ func TestWhatLiesAfterAPartDecidesNothing(t *testing.T) {
 			for i := range buffer[len(data):cap(buffer)] {
 				buffer[:cap(buffer)][len(data)+i] = rest % 2 << (rest / 2 * uint8(i%2))
 			}
-			var p parser
-			p.begin(buffer, extents, kind(round%4))
+			p := parser{stride: 16}
+			p.begin(buffer, extents, kind(round%kinds))
 			tokens := slices.Clone(p.parse(0, table))
 			if rest == 0 {
 				first = tokens

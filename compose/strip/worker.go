@@ -31,6 +31,7 @@ func newWorker(width int) *worker {
 		reach:  make([]reach, flatRows+1),
 		line:   make([]byte, 3*width),
 		pixels: newPixels(width),
+		parser: parser{stride: 3*width + 1},
 	}
 }
 

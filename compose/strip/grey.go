@@ -1,0 +1,174 @@
+package strip
+
+import (
+	"encoding/binary"
+	"math/bits"
+	"slices"
+)
+
+// In black and white photographs the three bytes of a pixel are the same, so that most of what is repeated is whole pixels, and next to
+// none of it is left to literals. They are parsed pixel by pixel: with a third of the places there is time to look at more earlier
+// ones, the last at which each of the numbers of pixels in soughtPixels began. By bytes their files were a sixth larger, some larger than
+// the fastest of usual encoders makes them.
+
+// soughtPixels is how many pixels are sought together.
+var soughtPixels = [...]int{1, 2, 3, 5, 8}
+
+const (
+	greyBits = 13 // at 14 files are a thousandth smaller
+	greyMost = 8  // of soughtPixels
+	// longGrey is longSmooth in pixels.
+	longGrey = (longSmooth + 2) / 3
+)
+
+// greySearch finds matches of whole pixels. As search does, it looks at many places at once without a decision.
+type greySearch struct {
+	latest [len(soughtPixels)][1 << greyBits]uint16 // by hash of the pixels: the low 16 bits of the last place in data
+	tags   []byte                                   // by a third of the place in data: a value of the pixel, that of all bytes if it is grey
+
+	tokens []token // of the extent at hand
+
+	// By pixel from which was gathered:
+	earlier [ahead][len(soughtPixels)]greyProposal
+}
+
+// greyProposal is a place that may be repeated: how many pixels have the same tags, at most greyMost, and how far back it lies.
+type greyProposal struct{ same, back uint16 }
+
+// begin forgets what was known. size is that of data.
+func (g *greySearch) begin(size int) {
+	clear(g.latest[:])
+	size = size/3 + 1 + greyMost
+	if cap(g.tags) < size {
+		g.tags = make([]byte, size)
+	}
+	g.tags = g.tags[:size]
+}
+
+// know tags the pixels that lie in data from first to before last, which are whole ones of one row; those beyond are taken for 0.
+func (g *greySearch) know(data []byte, first, last int) {
+	tags := g.tags[first/3:][:(last-first)/3+greyMost]
+	for i := range (last - first) / 3 {
+		pixel := data[first+3*i:][:3]
+		tags[i] = pixel[0] + 37*(pixel[1]-pixel[0]) + 91*(pixel[2]-pixel[1])
+	}
+	clear(tags[len(tags)-greyMost:])
+}
+
+// gather finds what count pixels from a place on may repeat, at most ahead.
+func (g *greySearch) gather(from, count int) {
+	for i := range count {
+		at := from + 3*i
+		value := binary.LittleEndian.Uint64(g.tags[at/3:])
+		for k, n := range soughtPixels {
+			slot := &g.latest[k][hash(value<<(64-8*n), greyBits)]
+			back := lookBack(at, *slot)
+			*slot = uint16(at)
+			same := bits.TrailingZeros64(value^binary.LittleEndian.Uint64(g.tags[max(0, at-back)/3:])) / 8
+			g.earlier[i][k] = greyProposal{uint16(same &^ less(at, back)), uint16(back)}
+		}
+	}
+}
+
+// parseGrey is parse for kindGrey.
+func (p *parser) parseGrey(k int, t *table) []token {
+	here := p.search.places[k]
+	p.search.here = here
+	for at := here.from; at < here.start; {
+		first, last, to := p.wholePixels(at, here.start)
+		p.grey.know(p.search.data, first, last)
+		for at := first; at < last; at += 3 * ahead {
+			p.grey.gather(at, min(ahead, (last-at)/3))
+		}
+		at = to
+	}
+	tokens := p.grey.tokens[:0]
+	for at := here.start; at < here.to; {
+		first, last, to := p.wholePixels(at, here.to)
+		tokens = appendLiterals(tokens, p.search.data[at:first])
+		tokens = p.bestPixels(tokens, first, last, t)
+		tokens = appendLiterals(tokens, p.search.data[last:to])
+		at = to
+	}
+	p.grey.tokens = tokens
+	return tokens
+}
+
+// appendLiterals appends bytes as literals.
+func appendLiterals(tokens []token, data []byte) []token {
+	for _, value := range data {
+		tokens = append(tokens, token(value))
+	}
+	return tokens
+}
+
+// wholePixels is the place of the first whole pixel between two places of the extent at hand, that of the end of those that follow in the
+// same row, and that at which the row or the extent ends.
+func (p *parser) wholePixels(at, to int) (first, last, end int) {
+	inRow := (at + p.search.here.shift) % p.stride // 0 is the filter's number
+	end = min(to, at+p.stride-inRow)
+	first = min(end, at+(p.stride-inRow)%3)
+	return first, end - (end-first)%3, end
+}
+
+// bestPixels appends the best tokens for whole pixels of a row. Steps are by pixel.
+func (p *parser) bestPixels(tokens []token, first, last int, t *table) []token {
+	s, g, data := &p.search, &p.grey, p.search.data
+	g.know(data, first, last)
+	count := (last - first) / 3
+	steps := p.clearSteps(count)
+	steps[0] = 0
+	for i, skip := 0, 0; i < count; i++ {
+		if i%ahead == 0 {
+			g.gather(first+3*i, min(ahead, count-i))
+		}
+		if i < skip {
+			continue
+		}
+		at, steps := first+3*i, steps[i:]
+		cost := steps[0].cost()
+		literal := cost
+		for _, value := range data[at : at+3] {
+			literal = literal.cost() + t.singles[value]
+		}
+		steps[1] = min(steps[1], literal)
+		most, length := count-i, 0
+		for _, earlier := range g.earlier[i%ahead] {
+			if min(int(earlier.same), most) <= length {
+				continue
+			}
+			back := int(earlier.back)
+			distance, room := s.source(at, back)
+			if distance > window {
+				continue
+			}
+			whole := equal(data[at-back:], data[at:], min(room, 3*most)) / 3
+			if whole <= length {
+				continue
+			}
+			offered := cost + t.distance(distance)
+			reached, prices := steps[length+1:whole+1], t.pixels[length+1:whole+1]
+			for n, price := range prices[:len(reached)] {
+				reached[n] = min(reached[n], offered+price)
+			}
+			length = whole
+		}
+		if length >= longGrey {
+			skip = i + length
+		}
+	}
+	begin := len(tokens)
+	for i := count; i > 0; {
+		last := steps[i].token()
+		if last == 0 {
+			i--
+			at := first + 3*i
+			tokens = append(tokens, token(data[at+2]), token(data[at+1]), token(data[at]))
+		} else {
+			i -= last.length() / 3
+			tokens = append(tokens, last|isMatch)
+		}
+	}
+	slices.Reverse(tokens[begin:])
+	return tokens
+}
