@@ -85,15 +85,14 @@ var filterOrder = [filters]int{filterUp, filterPaeth, filterAverage, filterSub, 
 // choice is the filter of a group of bands, with a table for a parse from which the counts for a better one are taken.
 //
 // Which filter is best for literals can be told from the bytes alone, but Up leaves more that is repeated than others
-// do. Where another is said to be best, both are tried. Of photographs a sixteenth of the sample's width is enough to compare
-// literals, another one in each band of the group; fewer of its rows are not, since the blocks of JPEG files are eight rows
-// high. Matches want the whole width, of one band. Up stays unless another is better by a margin: what it repeats
+// do. Where another is said to be best, both are tried. Of photographs a sixteenth of the width is enough to compare
+// literals, another one in each band of the group; fewer rows than a block of a JPEG file has are not. Matches want half the width, of one band. Up stays unless another is better by a margin: what it repeats
 // from above the sample does not show in it.
 type choice struct {
 	bands []int
 	mutex sync.Mutex // of seen and grey
 	drawn bool
-	seen  [filters][seams]literals // of the sample's rows by their number modulo seams; of drawn bands all are the first
+	seen  [filters][seams]literals // of the trial's rows by their number modulo seams; of drawn bands all are the first
 	grey  int                      // pixels of which Up leaves three bytes that are the same, less seven times the others
 	tried []block                  // Up, and the other one
 	coded [2]int64                 // the entropy of a sample, parsed, with those
@@ -226,22 +225,30 @@ func greyer(pixels []byte) (n int) {
 	return n
 }
 
-// trial is the rows on which filters are tried: of drawn bands the middle half of the sample. All of it makes files no smaller.
+// trial is the rows on which filters are tried: of drawn bands the middle half of the sample, since all of it makes files no smaller; of
+// others at least as many as a block of a JPEG file has.
 func (l *layout) trial(b *band) sample {
 	s := l.middle(b)
 	if b.drawn() {
 		s.rows = (s.rows + 1) / 2
-		s.first = (b.rows - s.rows) / 2
+	} else {
+		s.rows, s.known = min(max(s.rows, seams), b.rows), 0
 	}
+	s.first = (b.rows - s.rows) / 2
 	return s
 }
 
-// coded is the entropy of a band's trial, parsed.
+// coded is the entropy of a band's trial, parsed, of photographs the middle half of its width.
 func (s *sampler) coded(w *worker, b int, as *block) int64 {
 	var seen counts
-	band := &s.c.layout.bands[b]
+	l := s.c.layout
+	band := &l.bands[b]
+	rows := l.trial(band)
+	if !band.drawn() {
+		rows.from, rows.to = l.stride/4, l.stride-l.stride/4
+	}
 	for i := range band.parts {
-		s.render(w, b, i, s.c.layout.trial(band), as)
+		s.render(w, b, i, rows, as)
 		w.count(&seen, 1, as)
 	}
 	return seen.entropy()

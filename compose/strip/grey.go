@@ -45,8 +45,8 @@ func (g *greySearch) begin(size int) {
 	g.tags = g.tags[:size]
 }
 
-// know tags the pixels that lie in data from first to before last, which are whole ones of one row; those beyond are taken for 0.
-func (g *greySearch) know(data []byte, first, last int) {
+// tag tags the pixels that lie in data from first to before last, which are whole ones of one row; those beyond are taken for 0.
+func (g *greySearch) tag(data []byte, first, last int) {
 	tags := g.tags[first/3:][:(last-first)/3+greyMost]
 	for i := range (last - first) / 3 {
 		pixel := data[first+3*i:][:3]
@@ -70,18 +70,21 @@ func (g *greySearch) gather(from, count int) {
 	}
 }
 
-// parseGrey is parse for kindGrey.
-func (p *parser) parseGrey(k int, t *table) []token {
-	here := p.search.places[k]
-	p.search.here = here
-	for at := here.from; at < here.start; {
-		first, last, to := p.wholePixels(at, here.start)
-		p.grey.know(p.search.data, first, last)
-		for at := first; at < last; at += 3 * ahead {
-			p.grey.gather(at, min(ahead, (last-at)/3))
+// knowGrey is know for kindGrey.
+func (p *parser) knowGrey(from, to int) {
+	for from < to {
+		first, last, end := p.wholePixels(from, to)
+		p.grey.tag(p.search.data, first, last)
+		for ; first < last; first += 3 * ahead {
+			p.grey.gather(first, min(ahead, (last-first)/3))
 		}
-		at = to
+		from = end
 	}
+}
+
+// parseGrey is parse for kindGrey, when the lead is known.
+func (p *parser) parseGrey(t *table) []token {
+	here := p.search.here
 	tokens := p.grey.tokens[:0]
 	for at := here.start; at < here.to; {
 		first, last, to := p.wholePixels(at, here.to)
@@ -114,7 +117,7 @@ func (p *parser) wholePixels(at, to int) (first, last, end int) {
 // bestPixels appends the best tokens for whole pixels of a row. Steps are by pixel.
 func (p *parser) bestPixels(tokens []token, first, last int, t *table) []token {
 	s, g, data := &p.search, &p.grey, p.search.data
-	g.know(data, first, last)
+	g.tag(data, first, last)
 	count := (last - first) / 3
 	steps := p.clearSteps(count)
 	steps[0] = 0

@@ -58,13 +58,29 @@ func (p *parser) begin(data []byte, extents []extent, as kind) {
 	p.search.begin(data, extents, as)
 }
 
-// parse is the tokens of extent k, until the next call. Extents are parsed from the first on, each once.
-func (p *parser) parse(k int, t *table) []token {
+// learn makes extent k known, so that others may repeat it, without parsing it.
+func (p *parser) learn(k int) {
+	p.search.here = p.search.places[k]
+	p.know(p.search.here.from, p.search.here.to)
+}
+
+// know makes the bytes of the extent at hand from one place to before another known.
+func (p *parser) know(from, to int) {
 	if p.kind == kindGrey {
-		return p.parseGrey(k, t)
+		p.knowGrey(from, to)
+		return
 	}
-	p.search.enter(k)
-	data, here := p.search.data, p.search.here
+	p.search.know(from, to)
+}
+
+// parse is the tokens of extent k, until the next call. Extents are parsed or learned from the first on, each once.
+func (p *parser) parse(k int, t *table) []token {
+	data, here := p.search.data, p.search.places[k]
+	p.search.here = here
+	p.know(here.from, here.start)
+	if p.kind == kindGrey {
+		return p.parseGrey(t)
+	}
 	n := here.to - here.start
 	steps := p.clearSteps(n)
 	literal := step(0)       // the way to the place at hand whose last token is a literal

@@ -26,7 +26,7 @@ type search struct {
 	places []place // by extent
 	of     []int32 // by block of 1<<blockBits bytes of data: the extent of its first byte
 	here   place   // the extent at hand
-	to     int     // the places before it are known
+	to     int     // the places of the extent at hand that lie before it are known
 	kind   kind    // of the band
 	// Of dense bands the first hash is that of sought bytes, not of four, and rest (wide) is not looked at: the second is that of
 	// compared bytes. Files are half of one per cent smaller.
@@ -90,13 +90,6 @@ func (s *search) begin(data []byte, extents []extent, as kind) {
 		}
 		at = to
 	}
-}
-
-// enter makes k the extent at hand.
-func (s *search) enter(k int) {
-	s.here = s.places[k]
-	s.know(s.here.from, s.here.start)
-	s.to = s.here.start
 }
 
 // gather finds what may be repeated at the next places, the first of them being from, and tells their number.

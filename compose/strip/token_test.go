@@ -136,6 +136,10 @@ func TestParsedExtentsStandForTheirBytesAndKeepToThePart(t *testing.T) {
 		table := newTable(&counts{})
 		matches := 0
 		for k, e := range extents {
+			if random.IntN(4) == 0 {
+				p.learn(k)
+				continue
+			}
 			at := int(e.from)
 			for _, tok := range p.parse(k, table) {
 				if tok&isMatch == 0 {

@@ -19,6 +19,7 @@ type worker struct {
 	writer     bitWriter
 	tuple      []levels.Level // of a sample
 	extents    []extent       // of a sample
+	known      int            // how many of them lie before it
 }
 
 // reach is which pixels of a row are read: first to before last.
