@@ -1,6 +1,10 @@
 package strip
 
-import "colonnade/masks"
+import (
+	"slices"
+
+	"colonnade/masks"
+)
 
 // touch finds the columns on which the filtered bytes of each pixel depend, row by row from the top.
 //
@@ -15,7 +19,8 @@ type touch struct {
 	sets    *sets
 	above   []int32 // sets of the pixels in the row above, the border left of the picture first
 	row     []int32
-	runs    []run
+	steady  bool  // the row is what the one above it is, in masks and differences, and so is that above it
+	runs    []run // of the row, before they are thinned
 	thinned []run
 }
 
@@ -29,9 +34,39 @@ func newTouch(width int, columns []*masks.Mask, d *differences, s *sets) *touch 
 	return &touch{columns: columns, differ: d, sets: s, above: make([]int32, width+1), row: make([]int32, width+1)}
 }
 
-// next is the runs of row y. It holds until the next call.
+// next is the runs of row y, all rows in turn. It holds until the next call.
 func (t *touch) next(y int) []run {
-	t.above, t.row = t.row, t.above
+	if again := y > 0 && t.again(y); !again || !t.steady {
+		t.above, t.row = t.row, t.above
+		if again {
+			copy(t.row, t.above)
+		} else {
+			t.find(y)
+		}
+		t.unite()
+		t.steady = again
+	}
+	if t.differ.upright(y) {
+		return t.thin(t.differ.row(t.differ.fromAbove, y))
+	}
+	return t.runs
+}
+
+// again tells whether masks and differences of row y are those of the row above, as they are in most rows of upright columns.
+func (t *touch) again(y int) bool {
+	if !slices.Equal(t.differ.row(t.differ.fromBase, y), t.differ.row(t.differ.fromBase, y-1)) {
+		return false
+	}
+	for _, m := range t.columns {
+		if here, above := m.Row(y), m.Row(y-1); (here == nil) != (above == nil) || !slices.Equal(here, above) {
+			return false
+		}
+	}
+	return true
+}
+
+// find finds the sets of the pixels of row y.
+func (t *touch) find(y int) {
 	clear(t.row)
 	differ := t.differ.row(t.differ.fromBase, y)
 	for i, m := range t.columns {
@@ -52,6 +87,10 @@ func (t *touch) next(y int) []run {
 			}
 		}
 	}
+}
+
+// unite finds the runs of the row, from its sets and those of the row above.
+func (t *touch) unite() {
 	t.runs = t.runs[:0]
 	row, above := t.row, t.above[:len(t.row)]
 	for x := 1; x < len(row); {
@@ -69,15 +108,11 @@ func (t *touch) next(y int) []run {
 		}
 		x = end
 	}
-	if t.differ.upright(y) {
-		t.thin(t.differ.row(t.differ.fromAbove, y))
-	}
-	return t.runs
 }
 
-// thin makes those pixels of the runs static that with the ones to their left are like the ones above, whatever is shown:
+// thin is the runs, of which those pixels are static that with the ones to their left are like the ones above, whatever is shown:
 // the filters that upright rows may have leave 0 of them.
-func (t *touch) thin(fromAbove []uint64) {
+func (t *touch) thin(fromAbove []uint64) []run {
 	out := t.thinned[:0]
 	add := func(set int32, end int) {
 		if last := len(out) - 1; last >= 0 && out[last].set == set {
@@ -105,5 +140,6 @@ func (t *touch) thin(fromAbove []uint64) {
 			}
 		}
 	}
-	t.runs, t.thinned = out, t.runs
+	t.thinned = out
+	return out
 }

@@ -13,20 +13,31 @@ import (
 // filter may read, unless nothing changes from the row above.
 func TestRunsAreThoseOfEachPixelByItself(t *testing.T) {
 	random := rand.New(rand.NewPCG(41, 42))
+	steady := 0 // rows whose runs are kept
 	for range 200 {
-		width, height := 1+random.IntN(90), 1+random.IntN(6)
+		width, height := 1+random.IntN(90), 1+random.IntN(9)
+		repeat := random.IntN(3) > 0 // most rows are what the one above is
 		var columns []*masks.Mask
 		for range random.IntN(5) {
 			x, y := random.IntN(width), random.IntN(height)
 			m := &masks.Mask{Rect: image.Rect(x, y, x+1+random.IntN(width-x), y+1+random.IntN(height-y))}
-			for range m.Rect.Dx() * m.Rect.Dy() {
-				m.Alpha = append(m.Alpha, []uint16{0, 1, masks.Full, masks.Full}[random.IntN(4)])
+			for y := range m.Rect.Dy() {
+				if y > 0 && repeat && random.IntN(4) > 0 {
+					m.Alpha = append(m.Alpha, m.Alpha[len(m.Alpha)-m.Rect.Dx():]...)
+					continue
+				}
+				for range m.Rect.Dx() {
+					m.Alpha = append(m.Alpha, []uint16{0, 1, masks.Full, masks.Full}[random.IntN(4)])
+				}
 			}
 			columns = append(columns, m)
 		}
 		differ := newDifferences(width, height, []texture{texture(random.IntN(3))})
 		for i := range differ.fromBase {
 			differ.fromBase[i] = random.Uint64() | random.Uint64()
+			if repeat && i >= differ.words && random.IntN(6) > 0 {
+				differ.fromBase[i] = differ.fromBase[i-differ.words]
+			}
 		}
 		for i := range differ.fromAbove {
 			differ.fromAbove[i] = random.Uint64() & random.Uint64()
@@ -54,6 +65,9 @@ func TestRunsAreThoseOfEachPixelByItself(t *testing.T) {
 		touched := newTouch(width, columns, differ, sets)
 		for y := range height {
 			runs := touched.next(y)
+			if touched.steady {
+				steady++
+			}
 			if last := len(runs) - 1; last < 0 || runs[last].end != width {
 				t.Fatalf("runs %v of a row of %d pixels", runs, width)
 			}
@@ -70,5 +84,8 @@ func TestRunsAreThoseOfEachPixelByItself(t *testing.T) {
 				}
 			}
 		}
+	}
+	if steady < 100 {
+		t.Errorf("only %d rows were as those above", steady)
 	}
 }
