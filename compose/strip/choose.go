@@ -12,6 +12,7 @@ type block struct {
 	filter int // of all rows but seams
 	seam   int // rows whose number is this modulo seams take Sub; none do if it is noSeam
 	kind   kind
+	sample int // bytes of the band that tell the table
 	table  *table
 }
 
@@ -58,13 +59,13 @@ func (c *Coder) chooseBlocks(ctx context.Context, base picture.Reader, photos []
 		at := band.sampled(max(len(photos), 1))
 		s := sampler{c: c, base: base, photos: photos}
 		if i == 0 { // of no column
-			s.render(w, b, i, c.layout.middle(band), first)
+			s.render(w, b, i, c.layout.middle(band, first.sample), first)
 			w.count(&jobs[j].seen, uint32(len(at)), first)
 			return
 		}
 		for nth, level := range at {
 			s.level = level
-			rows, weight := c.layout.turn(band, nth, len(at))
+			rows, weight := c.layout.turn(band, first.sample, nth, len(at))
 			s.render(w, b, i, rows, first)
 			w.count(&jobs[j].seen, weight, first)
 		}
@@ -164,7 +165,11 @@ const narrow = 16
 func (s *sampler) literals(w *worker, g *choice, nth, part int) {
 	l, b := s.c.layout, g.bands[nth]
 	band := &l.bands[b]
-	rows := l.trial(band)
+	size := sampleBytes
+	if g.drawn {
+		size = sampleFlat
+	}
+	rows := l.trial(band, size)
 	if !g.drawn {
 		rows.from = (2*nth + 1) * l.stride / (2 * grouped)
 		rows.to = min(rows.from+l.stride/narrow+1, l.stride)
@@ -225,16 +230,19 @@ func greyer(pixels []byte) (n int) {
 	return n
 }
 
-// trial is the rows on which filters are tried: of drawn bands the middle half of the sample, since all of it makes files no smaller; of
-// others at least as many as a block of a JPEG file has.
-func (l *layout) trial(b *band) sample {
-	s := l.middle(b)
-	if b.drawn() {
+// trial is the rows on which filters are tried, with a sample of size bytes: of drawn bands the middle half of it, since all of it makes files no
+// smaller, or all that is spread; of others at least as many as a block of a JPEG file has.
+func (l *layout) trial(b *band, size int) sample {
+	s := l.middle(b, size)
+	switch {
+	case s.spread():
+		return s
+	case b.drawn():
 		s.rows = (s.rows + 1) / 2
-	} else {
+	default:
 		s.rows, s.known = min(max(s.rows, seams), b.rows), 0
 	}
-	s.first = (b.rows - s.rows) / 2
+	s.first, s.stretch = (b.rows-s.rows)/2, s.rows
 	return s
 }
 
@@ -243,7 +251,7 @@ func (s *sampler) coded(w *worker, b int, as *block) int64 {
 	var seen counts
 	l := s.c.layout
 	band := &l.bands[b]
-	rows := l.trial(band)
+	rows := l.trial(band, as.sample)
 	if !band.drawn() {
 		rows.from, rows.to = l.stride/4, l.stride-l.stride/4
 	}
@@ -300,9 +308,13 @@ func (g *choice) shortlist(texture texture, seam int) {
 	case 2*up > 9*all<<16:
 		as = kindDense
 	}
-	g.tried = []block{{filter: filterUp, seam: seam, kind: as}}
+	sample := sampleBytes
+	if g.drawn {
+		sample = int(min(sampleFlat, max(sampleBytes, all*sampleFlatBits<<16/max(1, fewest))))
+	}
+	g.tried = []block{{filter: filterUp, seam: seam, kind: as, sample: sample}}
 	if fewest < up-g.margin(up) {
-		g.tried = append(g.tried, block{filter: least, seam: seam, kind: as})
+		g.tried = append(g.tried, block{filter: least, seam: seam, kind: as, sample: sample})
 	}
 }
 
