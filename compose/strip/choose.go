@@ -25,7 +25,8 @@ const (
 	kindGrey               // a photograph of which most is grey
 	kindDense              // a photograph whose literals take more than four bits and a half
 	kindDrawn
-	kinds = iota
+	kindSlope // drawn, with soft slopes of colour: what is repeated is long, and lies some rows above
+	kinds     = iota
 )
 
 // filterOf is the filter of row y of the picture.
@@ -299,6 +300,8 @@ func (g *choice) shortlist(texture texture, seam int) {
 	}
 	as := kindPhoto
 	switch {
+	case slopes(g.counts(least, noSeam)):
+		as = kindSlope
 	case g.drawn:
 		as = kindDrawn
 	case g.grey > 0:
@@ -316,6 +319,16 @@ func (g *choice) shortlist(texture texture, seam int) {
 	if fewest < up-g.margin(up) {
 		g.tried = append(g.tried, block{filter: least, seam: seam, kind: as, sample: sample})
 	}
+}
+
+// slopes tells whether literals are those of slopes: three in four of those that are not 0 are 1 or -1, and there are some, a tenth of a bit a byte.
+func slopes(seen *counts) bool {
+	all := int64(0)
+	for _, n := range seen.symbols {
+		all += int64(n)
+	}
+	steps := int64(seen.symbols[1]) + int64(seen.symbols[255])
+	return 4*int64(seen.symbols[0]) >= 3*all && 4*steps >= 3*(all-int64(seen.symbols[0])) && 10*seen.entropy() >= all<<16
 }
 
 // best is the one of those tried that is to be taken.

@@ -49,7 +49,7 @@ const (
 // fewer tokens there that are alike.
 func (p *parser) begin(data []byte, extents []extent, as kind) {
 	p.kind, p.long = as, long
-	if as == kindSmooth || as == kindDrawn {
+	if as == kindSmooth || as == kindDrawn || as == kindSlope {
 		p.long = longSmooth
 	}
 	if as == kindGrey {

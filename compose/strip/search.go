@@ -15,7 +15,7 @@ import (
 // files of photographs one to three parts in a hundred smaller. Four are not: they would make them a few thousandths smaller, for a
 // twelfth of the time.
 //
-// In other bands three places are looked at, the last of three, of four and of twelve bytes, or of three, five and eight. Of dense photographs that makes files
+// In other bands three places are looked at, the last of three, of four and of twelve bytes, of slopes of 24, or of three, five and eight. Of dense photographs that makes files
 // two parts in a hundred smaller and of what repeats itself much a tenth, of others less than one part; it takes a quarter longer.
 //
 // A processor waits for memory twice at each place, for the earlier ones and for their bytes, and guesses
@@ -30,10 +30,11 @@ type search struct {
 	kind   kind    // of the band
 	// Of dense bands the first hash is that of sought bytes, not of four, and rest (wide) is not looked at: the second is that of
 	// compared bytes. Files are half of one per cent smaller.
-	begun uint   // the bits of a value that the first hash leaves out
-	rest  uint64 // the bits of rest that are looked at
+	begun  uint   // the bits of a value that the first hash leaves out
+	rest   uint64 // the bits of rest that are looked at
+	beyond int    // where rest begins
 
-	// By hash of four, twelve and three bytes; five, eight and three; or three and eight: the low 16 bits of the last place in data.
+	// By hash of four, twelve (or 24) and three bytes; five, eight and three; or three and eight: the low 16 bits of the last place in data.
 	latest       [1 << hashBits]uint16
 	latestFar    [1 << farBits]uint16
 	latestTriple [1 << tripleBits]uint16
@@ -41,7 +42,7 @@ type search struct {
 	// By place from which was gathered:
 	before, beforeFar [ahead]uint16
 	near              [ahead]proposal
-	far               [ahead]uint16 // how far back the same soughtFar or compared bytes began; 0 if they did not
+	far               [ahead]uint16 // how far back the same soughtFar, soughtSlope or compared bytes began; 0 if they did not
 	triples           [ahead]uint16 // how far back the same three bytes began; 0 if not in the extent and near
 }
 
@@ -54,23 +55,27 @@ type place struct{ from, start, to, shift int }
 type proposal struct{ same, back uint16 }
 
 const (
-	hashBits  = 15 // at 13 noisy photographs of 24 megapixels are a hundredth larger
-	farBits   = 13
-	sought    = 5 // the fewest bytes repeated, but for three from near
-	soughtFar = 12
-	compared  = 8
-	parsePad  = 2 * compared
-	blockBits = 6
-	ahead     = 64
+	hashBits    = 15 // at 13 noisy photographs of 24 megapixels are a hundredth larger
+	farBits     = 13
+	sought      = 5 // the fewest bytes repeated, but for three from near
+	soughtFar   = 12
+	soughtSlope = 24 // of which the first compared and the last compared ones are looked at
+	compared    = 8
+	parsePad    = soughtSlope + compared
+	blockBits   = 6
+	ahead       = 64
 
 	tripleBits = 14
 	nearTriple = 2048 // the longest distance of a match of three bytes: at 512 files of 4K are some thousandths larger
 )
 
 func (s *search) begin(data []byte, extents []extent, as kind) {
-	s.kind, s.begun, s.rest = as, 64-8*4, ^uint64(0)
-	if as == kindDense {
+	s.kind, s.begun, s.rest, s.beyond = as, 64-8*4, ^uint64(0), soughtFar-compared
+	switch as {
+	case kindDense:
 		s.begun, s.rest = 64-8*sought, 0
+	case kindSlope:
+		s.beyond = soughtSlope - compared
 	}
 	if as != kindGrey { // which has its own
 		clear(s.latest[:])
@@ -140,7 +145,7 @@ func (s *search) gatherMany(from, count int) {
 	data := s.data[from:]
 	before, beforeFar, near, far := s.before[:count], s.beforeFar[:count], s.near[:count], s.far[:count]
 	for i := range before {
-		value, rest := wide(data[i:])
+		value, rest := s.wide(data[i:])
 		before[i], beforeFar[i], s.triples[i] = s.note(from+i, value, rest)
 	}
 	for i := range near {
@@ -148,12 +153,12 @@ func (s *search) gatherMany(from, count int) {
 		if at == 0 {
 			continue // there is nothing before
 		}
-		value, rest := wide(data[i:])
+		value, rest := s.wide(data[i:])
 		back := lookBack(at, before[i])
 		differ := binary.LittleEndian.Uint64(s.data[at-back:]) ^ value
 		near[i] = proposal{uint16(bits.TrailingZeros64(differ) / 8), uint16(back)}
 		back = lookBack(at, beforeFar[i])
-		if there, more := wide(s.data[at-back:]); (there^value)|(more^rest)&s.rest != 0 {
+		if there, more := s.wide(s.data[at-back:]); (there^value)|(more^rest)&s.rest != 0 {
 			back = 0
 		}
 		far[i] = uint16(back)
@@ -164,9 +169,9 @@ func (s *search) gatherMany(from, count int) {
 	}
 }
 
-// wide is the first compared bytes of data, and as many of which the last is the last of soughtFar.
-func wide(data []byte) (value, rest uint64) {
-	return binary.LittleEndian.Uint64(data), binary.LittleEndian.Uint64(data[soughtFar-compared:])
+// wide is the first compared bytes of data, and the last as many of those that are sought from far.
+func (s *search) wide(data []byte) (value, rest uint64) {
+	return binary.LittleEndian.Uint64(data), binary.LittleEndian.Uint64(data[s.beyond:])
 }
 
 // lookBack is how far back from a place an earlier one lies, of which the low bits are known alone. It is taken to
@@ -220,7 +225,7 @@ func (s *search) skip(to int) { s.know(max(s.to, to-near), to) }
 // that no match goes on from one extent into the next.
 func (s *search) know(from, to int) {
 	for at := from; at < min(to, s.here.to-sought+1); at++ {
-		value, rest := wide(s.data[at:])
+		value, rest := s.wide(s.data[at:])
 		if s.kind == kindPhoto {
 			s.noteFew(at, value)
 		} else {

@@ -183,13 +183,13 @@ func (t *table) price(tokens []token) (bits uint32) {
 
 // The slow twin of a parse: at each place all lengths of what the last place with the same hash of four bytes begins, and all
 // longer ones of the last place with the same twelve, looked at byte by byte; and three bytes of the last place with the same
-// hash of three. In photographs it is three bytes in the place of four, in dense
-// ones five, and eight in that of twelve. Left out is what goes on from the
-// place before, and what is short inside a match. In the table a longer distance is never cheaper, and no match is long enough to be
-// taken at once.
+// hash of three. In photographs it is three bytes in the place of four; in dense ones five, and eight in that of twelve; in slopes the
+// first eight and the last eight of 24 in that of twelve. Left out is what goes on from the place before, and what is short inside a
+// match. In the table a longer distance is never cheaper, and no match is long enough to be taken at once.
 func TestParsesAreTheCheapestOnes(t *testing.T) {
 	t.Run("photograph", func(t *testing.T) { testCheapest(t, kindPhoto, 3, compared, long) })
 	t.Run("dense", func(t *testing.T) { testCheapest(t, kindDense, sought, compared, long) })
+	t.Run("slope", func(t *testing.T) { testCheapest(t, kindSlope, 4, soughtSlope, longSmooth) })
 	t.Run("smooth", func(t *testing.T) { testCheapest(t, kindSmooth, 4, soughtFar, longSmooth) })
 }
 
@@ -207,11 +207,13 @@ func testCheapest(t *testing.T, as kind, nearBytes, farBytes, taken int) {
 			data[i] = uint8(random.IntN(3) * random.IntN(3))
 		}
 		for range random.IntN(4) { // longer repetitions than chance makes
-			if n := min(len(data), soughtFar+random.IntN(30)); n > soughtFar {
+			if n := min(len(data), farBytes+random.IntN(30)); n > farBytes {
 				from, to := random.IntN(len(data)-n+1), random.IntN(len(data)-n+1)
 				copy(data[to:to+n], data[from:])
 			}
 		}
+		var p parser
+		p.begin(data, []extent{{to: int32(len(data))}}, as)
 		padded := append(slices.Clone(data), make([]byte, parsePad)...)
 		same := func(a, b, most int) (n int) {
 			for n < most && max(a, b)+n < len(padded) && padded[a+n] == padded[b+n] {
@@ -238,7 +240,7 @@ func testCheapest(t *testing.T, as kind, nearBytes, farBytes, taken int) {
 				continue
 			}
 			back, begins := 0, 0
-			value, rest := wide(padded[at:])
+			value, rest := p.search.wide(padded[at:])
 			nearHash := hash(value<<(64-8*nearBytes), hashBits)
 			if source, ok := lastNear[nearHash]; ok {
 				back, begins = at-source, same(source, at, compared)
@@ -248,7 +250,8 @@ func testCheapest(t *testing.T, as kind, nearBytes, farBytes, taken int) {
 				rest = 0
 			}
 			farBack, farHash := 0, hashWide(value, rest)
-			if source, ok := lastFar[farHash]; ok && same(source, at, farBytes) == farBytes {
+			last8 := farBytes - compared
+			if source, ok := lastFar[farHash]; ok && same(source, at, compared) == compared && same(source+last8, at+last8, compared) == compared {
 				farBack = at - source
 			}
 			lastFar[farHash] = at
@@ -288,8 +291,6 @@ func testCheapest(t *testing.T, as kind, nearBytes, farBytes, taken int) {
 		if tooLong {
 			continue
 		}
-		var p parser
-		p.begin(data, []extent{{to: int32(len(data))}}, as)
 		tokens := p.parse(0, table)
 		if bits := table.price(tokens); bits != least[len(data)] {
 			t.Fatalf("%v takes %d bits as %x; the cheapest way takes %d", data, bits, tokens, least[len(data)])
