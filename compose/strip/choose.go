@@ -25,7 +25,7 @@ const (
 	kindGrey               // a photograph of which most is grey
 	kindDense              // a photograph whose literals take more than four bits and a half
 	kindDrawn
-	kindSlope // drawn, with soft slopes of colour: what is repeated is long, and lies some rows above
+	kindSlope // a slope of colour without noise, drawn or not: what is repeated is long, and lies some rows above
 	kinds     = iota
 )
 
@@ -88,8 +88,8 @@ var filterOrder = [filters]int{filterUp, filterPaeth, filterAverage, filterSub, 
 //
 // Which filter is best for literals can be told from the bytes alone, but Up leaves more that is repeated than others
 // do. Where another is said to be best, both are tried. Of photographs a sixteenth of the width is enough to compare
-// literals, another one in each band of the group; fewer rows than a block of a JPEG file has are not. Matches want half the width, of one band. Up stays unless another is better by a margin: what it repeats
-// from above the sample does not show in it.
+// literals, another one in each band of the group; fewer rows than a block of a JPEG file has are not. Matches want half the width, of one
+// band. Up stays unless another is better by a margin: what it repeats from above the sample does not show in it.
 type choice struct {
 	bands []int
 	mutex sync.Mutex // of seen and grey
@@ -321,7 +321,8 @@ func (g *choice) shortlist(texture texture, seam int) {
 	}
 }
 
-// slopes tells whether literals are those of slopes: three in four of those that are not 0 are 1 or -1, and there are some, a tenth of a bit a byte.
+// slopes tells whether literals are those of slopes: three in four are 0, three in four of the others are 1 or -1, and of these there are
+// enough to take a tenth of a bit a byte.
 func slopes(seen *counts) bool {
 	all := int64(0)
 	for _, n := range seen.symbols {

@@ -11,7 +11,8 @@ import (
 // ones, the last at which each of the numbers of pixels in soughtPixels began. By bytes their files were a sixth larger, some larger than
 // the fastest of usual encoders makes them.
 
-// soughtPixels is how many pixels are sought together. With 5 and 8 in the place of 6 files are a hundredth smaller, and coding takes a quarter longer.
+// soughtPixels is how many pixels are sought together. With 5 and 8 in the place of 6 files are a hundredth smaller, and coding takes a
+// quarter longer.
 var soughtPixels = [...]int{1, 2, 3, 6}
 
 const (

@@ -9,18 +9,19 @@ import (
 )
 
 // A sample of a band's rows tells its filter and its code: sampleBytes in whole rows, six at a width of 1920 pixels,
-// but at least sampleRows. A third more make files of photographs a four-hundredth smaller, for a thirtieth of the time. A flat band is soon looked through, and its
-// code must know where edges are: sampleFlat is all flatRows up to a width of 685 pixels, 92 of them at 1920. All of them
-// would gain two parts in a hundred there and six at twice that width, and take twice the time. Where drawings are full of soft slopes, or JPEG has
-// left noise about their edges, as much is taken as has about sampleFlatBits bits, in stretches that are spread over the band: the first
-// frame takes up to a third less time.
+// but at least sampleRows. A third more make files of photographs a four-hundredth smaller, for a thirtieth of the time.
+//
+// A flat band is soon looked through, and its code must know where edges are: sampleFlat is all flatRows up to a width of 685
+// pixels, 92 of them at 1920. All of them would gain two parts in a hundred there and six at twice that width, and take twice the time.
+// Where drawings are full of soft slopes, or JPEG has left noise about their edges, only as much is taken as has about sampleFlatBits
+// bits, in stretches that are spread over the band: the first frame takes up to a third less time.
 //
 // What columns put there is taken from the first photo and the last: between them are all objects and all that is behind
 // them. Of each of the two only half as many rows are taken, from other places in the band: that makes files no larger. In
 // drawn bands all rows are taken, and the middle photo as well: without it files are up to a hundredth larger.
 //
-// In a sample less lies before each place than in the band, so that fewer matches are found. So of photographs the knownRows before it are known
-// to the search, but are not parsed: files are three thousandths smaller, of black and white ones three parts in a hundred.
+// In a sample less lies before each place than in the band, so that fewer matches are found. So of photographs the knownRows before it
+// are known to the search, but are not parsed: files are three thousandths smaller, of black and white ones three parts in a hundred.
 const (
 	sampleBytes    = 34000
 	sampleFlat     = 1 << 19

@@ -9,14 +9,15 @@ import (
 // Each part of a band is therefore parsed by itself: a match lies within one extent, and what it repeats
 // lies within one extent of the same part, this one or an earlier one, and its lead. Its distance counts all bytes between.
 
-// search finds matches, but of black and white photographs (greySearch). At each place of a photograph that is neither smooth nor dense it looks at two earlier ones: the last at
-// which the same three bytes began, which is near, but repeats little more, and the last at which the same eight did. In a sky, where a
-// few bytes are the same almost everywhere, only the second finds what is long. Three bytes are repeated only from near: that makes
-// files of photographs one to three parts in a hundred smaller. Four are not: they would make them a few thousandths smaller, for a
-// twelfth of the time.
+// search finds matches, but not those of black and white photographs (greySearch). At each place of a photograph that is neither smooth nor
+// dense it looks at two earlier ones: the last at which the same three bytes began, which is near, but repeats little more, and the last at
+// which the same eight did. In a sky, where a few bytes are the same almost everywhere, only the second finds what is long. Three bytes are
+// repeated only from near: that makes files of photographs one to three parts in a hundred smaller. Four are not: they would make them a
+// few thousandths smaller, for a twelfth of the time.
 //
-// In other bands three places are looked at, the last of three, of four and of twelve bytes, of slopes of 24, or of three, five and eight. Of dense photographs that makes files
-// two parts in a hundred smaller and of what repeats itself much a tenth, of others less than one part; it takes a quarter longer.
+// In other bands three places are looked at: the last of three, of four and of twelve bytes, of slopes of 24; or of three, five and eight.
+// Of dense photographs that makes files two parts in a hundred smaller and of what repeats itself much a tenth, of others less than one
+// part; it takes a quarter longer.
 //
 // A processor waits for memory twice at each place, for the earlier ones and for their bytes, and guesses
 // badly what it will find there. So this is done for many places at once without a decision, that all the

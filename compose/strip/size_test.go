@@ -116,8 +116,8 @@ func TestFramesOfDrawingsStaySmall(t *testing.T) {
 	}
 }
 
-// What is repeated of a slope of colour lies some rows above, in the same column. image/png looks at many more places for it: such frames take twice as
-// much, a tenth more without a search of their own.
+// What is repeated of a slope of colour lies some rows above, in the same column. image/png looks at many more places for it: such
+// frames take twice as much, a tenth more without a search of their own.
 func TestFramesOfSlopesStaySmall(t *testing.T) {
 	const width, height, columns = 960, 540, 4 // eleven rows lie in the window
 	var photos []*picture.Picture

@@ -21,7 +21,8 @@
 // Three things keep this as small as usual compression. Matches, too, are made, but only from bytes of the same state,
 // or static ones before it, to bytes of the same state (parser). The filter and the table of a band of rows are chosen
 // from a sample of what the base plate, the first photo and the last put there, of drawings the middle one as well (choice,
-// sample); rows at which the blocks of JPEG files begin have a filter of their own (findSeam). And extents are few: short static runs are coded along with their neighbours.
+// sample); rows at which the blocks of JPEG files begin have a filter of their own (findSeam). And extents are few: short static runs
+// are coded along with their neighbours.
 // Where a stage is drawn rather than photographed, pixels at which all photos agree depend on nothing
 // (differences), extents also end where that costs least (layout), and what is like the pixel above whatever is
 // shown depends on nothing either (touch): only the edges of objects do.
