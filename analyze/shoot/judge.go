@@ -379,7 +379,7 @@ func (j *judge) doubts(level int) {
 	}
 }
 
-// arrange leaves strange photos out, asks whether the others would fit better in another order, and sets the line in that
+// arrange leaves strange photos out, asks whether the others would fit better in another order or direction, and sets the line in that
 // one. It gives the order, nil for the one at hand.
 func (j *judge) arrange() []int {
 	for level, s := range j.Shots {
@@ -401,6 +401,16 @@ func (j *judge) arrange() []int {
 		}
 	}
 	order := j.Base.order(shots)
+	inOrder := slices.Clone(shots)
+	for i, from := range order {
+		inOrder[i] = shots[from]
+	}
+	if j.Base.falling(inOrder) {
+		for i := len(order); i < len(shots); i++ { // none
+			order = append(order, i)
+		}
+		slices.Reverse(order)
+	}
 	given := slices.Clone(j.line)
 	for i, from := range order {
 		e := given[clear[from]]
@@ -440,7 +450,10 @@ func (j *judge) tellOrder(order []int) {
 		}
 	}
 	what := "the photos would fit better in another order"
-	if len(displaced) == 2 {
+	switch {
+	case slices.IsSortedFunc(j.line, func(a, b entry) int { return b.level - a.level }):
+		what = "the stacks get lower from photo to photo: they seem to be numbered backwards"
+	case len(displaced) == 2:
 		what = "these two seem to have changed places"
 	}
 	j.fault(strings.Join(displaced, ", "), what, "number them in this order: "+strings.Join(belongs, ", "))

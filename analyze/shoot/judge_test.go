@@ -97,6 +97,9 @@ var planted = []struct {
 	{"a photo numbered last", func(s set, photos []*picture.Picture) []*picture.Picture {
 		return []*picture.Picture{photos[0], photos[2], photos[3], photos[4], photos[1]}
 	}, []string{"photo-1, photo-2, photo-3, photo-4: the photos would fit better in another order; photo-4, photo-1, photo-2, photo-3"}, []string{"photo-1, photo-2, photo-3, photo-4: the photos"}},
+	{"photos numbered backwards", func(s set, photos []*picture.Picture) []*picture.Picture {
+		return []*picture.Picture{photos[4], photos[3], photos[2], photos[1], photos[0]}
+	}, []string{"photo-0, photo-1, photo-3, photo-4: the stacks get lower from photo to photo: they seem to be numbered backwards; photo-4, photo-3, photo-1, photo-0"}, []string{"photo-0, photo-1, photo-3, photo-4: the stacks get lower"}},
 	{"a photo that is missing", func(s set, photos []*picture.Picture) []*picture.Picture {
 		return []*picture.Picture{photos[0], photos[1], photos[3], photos[4]}
 	}, []string{"photo-2: the columns rise *: a photo seems to be missing before it"}, []string{}},

@@ -42,6 +42,47 @@ func (b *Base) order(shots []*Shot) []int {
 	return best
 }
 
+// falling tells whether what is new from one photo to the next lies lower and lower, in the columns or, without them, anywhere: in stacks that
+// are built it lies higher and higher. The shots are in the order that fits, but for its direction.
+func (b *Base) falling(shots []*Shot) bool {
+	var places [][]int
+	for c := range b.columns {
+		places = append(places, b.inside(c))
+	}
+	if len(places) == 0 {
+		all := make([]int, len(b.still))
+		for i := range all {
+			all[i] = i
+		}
+		places = append(places, all)
+	}
+	rows := make([]float64, len(places)) // the middle of what was new last
+	up, down := 0, 0
+	for k := 1; k < len(shots); k++ {
+		fresh := b.dense(b.changed(shots[k-1], shots[k]))
+		for c, inside := range places {
+			n, sum := 0, 0
+			for _, i := range inside {
+				n += int(fresh[i])
+				sum += int(fresh[i]) * (i / b.reduced.width)
+			}
+			if n < leastGrown {
+				continue
+			}
+			row := float64(sum) / float64(n)
+			switch before := rows[c]; {
+			case before == 0:
+			case row < before-1:
+				up++
+			case row > before+1:
+				down++
+			}
+			rows[c] = row
+		}
+	}
+	return down > 3*up+1
+}
+
 func kept(order []int) int {
 	n := 0
 	for i, photo := range order {
