@@ -22,12 +22,15 @@ type kind uint8
 const (
 	kindPhoto  kind = iota // any other photograph
 	kindSmooth             // a photograph whose literals take less than two bits
-	kindGrey               // a photograph of which most is grey
 	kindDense              // a photograph whose literals take more than four bits and a half
+	kindGrey               // a photograph half of whose pixels are grey and next to 0; or what is all grey of another (allGrey)
 	kindDrawn
 	kindSlope // a slope of colour without noise, drawn or not: what is repeated is long, and lies some rows above
 	kinds     = iota
 )
+
+// photographed tells whether a band of the kind is a photograph of which what is all grey is of another kind.
+func (k kind) photographed() bool { return k < kindGrey }
 
 // filterOf is the filter of row y of the picture.
 func (b *block) filterOf(y int) int {
@@ -92,12 +95,13 @@ var filterOrder = [filters]int{filterUp, filterPaeth, filterAverage, filterSub, 
 // band. Up stays unless another is better by a margin: what it repeats from above the sample does not show in it.
 type choice struct {
 	bands []int
-	mutex sync.Mutex // of seen and grey
+	mutex sync.Mutex // of seen, grey and small
 	drawn bool
 	seen  [filters][seams]literals // of the trial's rows by their number modulo seams; of drawn bands all are the first
-	grey  int                      // pixels of which Up leaves three bytes that are the same, less seven times the others
-	tried []block                  // Up, and the other one
-	coded [2]int64                 // the entropy of a sample, parsed, with those
+	grey  int                      // greyness of what Up leaves
+	small int
+	tried []block  // Up, and the other one
+	coded [2]int64 // the entropy of a sample, parsed, with those
 }
 
 // chooseFilters gives all bands of a group the same block.
@@ -130,7 +134,11 @@ func (c *Coder) chooseFilters(ctx context.Context, base picture.Reader, photos [
 			return
 		}
 		this := &g.tried[nth]
-		this.table = firstTable(g.counts(this.filter, this.seam), this.kind)
+		expected := this.kind
+		if g.grey > 0 && expected.photographed() {
+			expected = kindGrey
+		}
+		this.table = firstTable(g.counts(this.filter, this.seam), expected)
 		if len(g.tried) > 1 {
 			g.coded[nth] = s.coded(w, g.bands[len(g.bands)/2], this)
 		}
@@ -178,7 +186,7 @@ func (s *sampler) literals(w *worker, g *choice, nth, part int) {
 	s.set(w, b, part, rows)
 	w.measure(l, w.extents)
 	var seen [filters][seams]literals
-	grey := 0
+	grey, small := 0, 0
 	apart := seams // rows whose bytes are counted apart
 	if g.drawn {
 		apart = 1
@@ -199,7 +207,9 @@ func (s *sampler) literals(w *worker, g *choice, nth, part int) {
 			out := w.line[:to-at]
 			filter(kind, out, w.row, w.above, at-1, to-1)
 			if kind == filterUp {
-				grey += greyer(out[min(len(out), 2-(at+1)%3):])
+				pixels := out[min(len(out), 2-(at+1)%3):]
+				more, moreSmall := greyness(pixels)
+				grey, small = grey+more, small+moreSmall
 			}
 			seen := &seen[kind][y%apart]
 			for _, value := range out {
@@ -210,6 +220,7 @@ func (s *sampler) literals(w *worker, g *choice, nth, part int) {
 	g.mutex.Lock()
 	defer g.mutex.Unlock()
 	g.grey += grey
+	g.small += small
 	for kind := range seen {
 		for row := range apart {
 			for value, n := range seen[kind][row] {
@@ -219,16 +230,25 @@ func (s *sampler) literals(w *worker, g *choice, nth, part int) {
 	}
 }
 
-// greyer is the number of whole pixels whose three bytes are the same, less seven times that of the others.
-func greyer(pixels []byte) (n int) {
+// greyness is how many whole pixels have three bytes that are the same, but not 0, less those that have others; and how many more have such that
+// are the same and at most greySmall from 0 than have not.
+func greyness(pixels []byte) (grey, small int) {
 	for i := 0; i+2 < len(pixels); i += 3 {
-		if pixels[i] == pixels[i+1] && pixels[i] == pixels[i+2] {
-			n++
+		value := pixels[i]
+		same := value == pixels[i+1] && value == pixels[i+2]
+		switch {
+		case !same:
+			grey--
+		case value != 0:
+			grey++
+		}
+		if same && value+greySmall <= 2*greySmall {
+			small++
 		} else {
-			n -= 7
+			small--
 		}
 	}
-	return n
+	return grey, small
 }
 
 // trial is the rows on which filters are tried, with a sample of size bytes: of drawn bands the middle half of it, since all of it makes files no
@@ -300,11 +320,11 @@ func (g *choice) shortlist(texture texture, seam int) {
 	}
 	as := kindPhoto
 	switch {
-	case slopes(g.counts(least, noSeam)):
+	case (g.drawn || g.grey < 0) && slopes(g.counts(least, noSeam)):
 		as = kindSlope
 	case g.drawn:
 		as = kindDrawn
-	case g.grey > 0:
+	case g.small > 0:
 		as = kindGrey
 	case up < 2*all<<16:
 		as = kindSmooth

@@ -145,7 +145,7 @@ func (s *sampler) set(w *worker, b, i int, rows sample) {
 
 // count parses the extents that have been rendered, but for the known ones, and adds their tokens to seen, each weight times.
 func (w *worker) count(seen *counts, weight uint32, as *block) {
-	w.parser.begin(w.filtered, w.extents, as.kind)
+	w.begin(w.extents, as)
 	for k := range w.known {
 		w.parser.learn(k)
 	}

@@ -156,7 +156,7 @@ func (w *worker) code(c *Coder, b int, part *part, known []*state) piece {
 			return same
 		}
 	}
-	w.parser.begin(w.filtered, part.extents, block.kind)
+	w.begin(part.extents, block)
 	w.writer.out = w.writer.out[:0]
 	end := l.stride * (l.height - band.top)
 	data := w.filtered

@@ -56,6 +56,15 @@ func (w *worker) render(l *layout, b *band, as *block, extents []extent) {
 	})
 }
 
+// begin begins to parse the extents that have been rendered. It depends on their bytes alone how.
+func (w *worker) begin(extents []extent, as *block) {
+	kind := as.kind
+	if kind.photographed() && w.parser.allGrey(w.filtered, extents) {
+		kind = kindGrey
+	}
+	w.parser.begin(w.filtered, extents, kind)
+}
+
 // rows calls do for each stretch of a row that the extents take, leads included: bytes first to before last of the filtered row y of
 // the picture, of which the filter's number is byte 0. Then w.row holds the row's pixels and w.above those above. w.measure has been called.
 func (w *worker) rows(l *layout, b *band, extents []extent, do func(y, first, last int)) {
