@@ -184,6 +184,9 @@ func (s *sampler) literals(w *worker, g *choice, nth, part int) {
 		rows.to = min(rows.from+l.stride/narrow+1, l.stride)
 	}
 	s.set(w, b, part, rows)
+	for i := range w.extents {
+		w.extents[i].lead = 0 // it is counted where it is static
+	}
 	w.measure(l, w.extents)
 	var seen [filters][seams]literals
 	grey, small := 0, 0

@@ -5,11 +5,11 @@ package strip
 // of photographs were two parts in a hundred larger. A second parse with the code of the first makes them a five-hundredth smaller, for as
 // long as the first takes.
 
-// usual is the matches of a kind of band, as they were counted in frames of six columns with photographs of Debian's mate-backgrounds,
-// and in such that are drawn.
+// usual is the matches of a kind of band, as they were counted, about, in frames of six columns with photographs of Debian's
+// mate-backgrounds, and in such that are drawn.
 type usual struct {
-	matches   uint32                        // for a thousand bytes of the sample
-	lengths   [symbols - firstLength]uint32 // how many of a thousand matches have each symbol
+	matches   uint32                        // how much they count, against a thousand for the bytes of the sample
+	lengths   [symbols - firstLength]uint32 // how often each symbol comes, of a thousand matches
 	distances [distances]uint32             // the same
 }
 

@@ -26,8 +26,8 @@ const (
 // that coding takes. A row of such a length is not parted.
 const longExtent = 1 << 15
 
-// leads is the most static bytes before an extent that its matches may repeat. The window holds the last two rows of a picture of 24
-// megapixels: with the bytes between columns files are two parts in a hundred smaller there, one at 4K.
+// leads is the most static bytes before an extent that its matches may repeat, but no more than it is long. The window holds less than two
+// rows of a picture of 24 megapixels: with the bytes between columns files are two parts in a hundred smaller there, one at 4K.
 const leads = 1024
 
 // extent is a stretch of the filtered bytes of a band, counted from the band's first byte. Its matches may also repeat
@@ -163,7 +163,7 @@ func (s *segments) add(set int32, from, to int) {
 		}
 		s.list[last].to = end
 	} else if set != static && !s.drawn && s.list[last].set == static {
-		next.lead = min(s.list[last].to-s.list[last].from, leads)
+		next.lead = min(s.list[last].to-s.list[last].from, leads, next.to-next.from)
 	}
 	if last >= 0 && s.list[last].set == set && next.to-s.list[last].from <= longExtent {
 		s.list[last].to = next.to

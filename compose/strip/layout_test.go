@@ -133,7 +133,7 @@ func TestExtentsHoldEveryByteOnceAndLeadsAreStatic(t *testing.T) {
 			t.Fatalf("bands end at row %d of %d", y, s.Base.Height)
 		}
 	}
-	if led[true] < 500 || led[false] < 5000 {
+	if led[true] < 500 || led[false] < 300 {
 		t.Errorf("only %d bytes led extents of drawn bands, %d of others", led[true], led[false])
 	}
 }

@@ -2,19 +2,20 @@ package strip
 
 // parser turns the filtered bytes of a part into the cheapest tokens it can find under a table. Since the prices of
 // all tokens are known beforehand, the best way through an extent is a shortest path, found in one pass: each
-// place is reached by a literal, by three bytes repeated from near, or by any length of the matches that the search finds.
+// place is reached by a literal, by three bytes repeated from near, or by any length of the matches that the search finds. What is grey is parsed
+// by pixels (greySearch).
 type parser struct {
 	search search
 	grey   greySearch
 	kind   kind
 	stride int     // filtered bytes of a row of the picture
 	long   int     // long or longSmooth
-	steps  []step  // by place in the extent at hand, its end and some more
+	steps  []step  // by place in the extent at hand, or pixel of a row, its end and some more
 	tokens []token // of the extent at hand
 }
 
 // step is the cheapest way found to a place: its bits from stepShift on, and below them the last token on the way,
-// without isMatch, or 0 for a literal; all bits of the token turned over. So the least of steps is the cheapest one, and of
+// without isMatch, or 0 for a literal, or a pixel of three; all bits of the token turned over. So the least of steps is the cheapest one, and of
 // those that cost the same the one with the longest match: fewer tokens make a better table.
 type step uint64
 

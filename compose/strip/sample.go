@@ -45,7 +45,7 @@ func (b *band) sampled(photos int) []int {
 // step rows after the one before. The known rows before it are to be known.
 type sample struct{ first, rows, from, to, stretch, step, known int }
 
-// spread tells whether there are rows between those that are taken.
+// spread tells whether it is taken in several stretches.
 func (s sample) spread() bool { return s.stretch < s.rows }
 
 // before is the rows before the sample that are to be known.
@@ -107,7 +107,9 @@ func (l *layout) turn(b *band, size, nth, levels int) (s sample, weight uint32) 
 	if odd := (s.first + (seams-1)*nth*s.rows) % seams; !b.drawn() && odd <= s.first {
 		s.first -= odd // two levels together show a seam about as often as there is one
 	}
-	s.known = min(s.known, s.first)
+	if !b.drawn() {
+		s.known = min(knownRows, s.first)
+	}
 	return s, uint32(all / s.rows)
 }
 

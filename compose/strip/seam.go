@@ -13,11 +13,11 @@ const (
 // literals is how often each byte occurs.
 type literals [256]uint32
 
-// size is about how many bits it takes to tell how far bytes are from 0, all together: a few that are far, at objects' edges, do not
-// weigh much.
+// size is about how many bits it takes to tell how far bytes are from 0, all together, but at most three each: those that are far, at
+// objects' edges, do not weigh much.
 func (l *literals) size() (sum int64) {
 	for value, n := range l {
-		sum += int64(n) * int64(bits.Len8(uint8(min(value, len(l)-value))))
+		sum += int64(n) * int64(min(bits.Len8(uint8(min(value, len(l)-value))), 3))
 	}
 	return sum
 }

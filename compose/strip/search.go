@@ -15,7 +15,8 @@ import (
 // repeated only from near: that makes files of photographs one to three parts in a hundred smaller. Four are not: they would make them a
 // few thousandths smaller, for a twelfth of the time.
 //
-// In other bands three places are looked at: the last of three, of four and of twelve bytes, of slopes of 24; or of three, five and eight.
+// In other bands three places are looked at: the last of three, of four and of twelve bytes, of slopes of 24, of other drawings not of them;
+// or of three, five and eight.
 // Of dense photographs that makes files two parts in a hundred smaller and of what repeats itself much a tenth, of others less than one
 // part; it takes a quarter longer.
 //
@@ -27,7 +28,7 @@ type search struct {
 	places []place // by extent
 	of     []int32 // by block of 1<<blockBits bytes of data: the extent of its first byte
 	here   place   // the extent at hand
-	to     int     // the places of the extent at hand that lie before it are known
+	to     int     // the places of the extent at hand that lie before it have been gathered
 	kind   kind    // of the band
 	// Of dense bands the first hash is that of sought bytes, not of four, and rest (wide) is not looked at: the second is that of
 	// compared bytes. Files are half of one per cent smaller.
@@ -191,7 +192,7 @@ func (s *search) triple(value uint32, at int, back uint16) uint16 {
 }
 
 // note makes the bytes at a place known, which are those of wide. It returns the last places where four and twelve
-// of them, or five and eight, occurred before, and how far back the last place is where three did.
+// (or 24) of them, or five and eight, occurred before, and how far back the last place is where three did.
 func (s *search) note(at int, value, rest uint64) (before, beforeFar, triple uint16) {
 	latest := &s.latest[hash(value<<s.begun, hashBits)]
 	latestFar := &s.latestFar[hashWide(value, rest&s.rest)]

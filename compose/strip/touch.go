@@ -19,7 +19,7 @@ type touch struct {
 	sets    *sets
 	above   []int32 // sets of the pixels in the row above, the border left of the picture first
 	row     []int32
-	steady  bool  // the row is what the one above it is, in masks and differences, and so is that above it
+	steady  bool  // row and above hold the same sets
 	runs    []run // of the row, before they are thinned
 	thinned []run
 }
