@@ -136,7 +136,7 @@ func (c *Coder) chooseFilters(ctx context.Context, base picture.Reader, photos [
 		this := &g.tried[nth]
 		expected := this.kind
 		if g.grey > 0 && expected.photographed() {
-			expected = kindGrey
+			expected = kindGrey // of its parts, most likely
 		}
 		this.table = firstTable(g.counts(this.filter, this.seam), expected)
 		if len(g.tried) > 1 {
@@ -233,15 +233,15 @@ func (s *sampler) literals(w *worker, g *choice, nth, part int) {
 	}
 }
 
-// greyness is how many whole pixels have three bytes that are the same, but not 0, less those that have others; and how many more have such that
-// are the same and at most greySmall from 0 than have not.
+// greyness is how many whole pixels have three bytes that are the same, but not 0, less seven times those that have others; and how many
+// more have such that are the same and at most greySmall from 0 than have not.
 func greyness(pixels []byte) (grey, small int) {
 	for i := 0; i+2 < len(pixels); i += 3 {
 		value := pixels[i]
 		same := value == pixels[i+1] && value == pixels[i+2]
 		switch {
 		case !same:
-			grey--
+			grey -= 7
 		case value != 0:
 			grey++
 		}
