@@ -254,12 +254,13 @@ func greyness(pixels []byte) (grey, small int) {
 	return grey, small
 }
 
-// trial is the rows on which filters are tried, with a sample of size bytes: of drawn bands the middle half of it, since all of it makes files no
-// smaller, or all that is spread; of others at least as many as a block of a JPEG file has.
+// trial is the rows on which filters are tried, with a sample of size bytes: of drawn bands half of it, since all of it makes files no
+// smaller; of others at least as many as a block of a JPEG file has.
 func (l *layout) trial(b *band, size int) sample {
 	s := l.middle(b, size)
 	switch {
 	case s.spread():
+		s.rows, s.step = (s.rows/s.stretch+1)/2*s.stretch, 2*s.step
 		return s
 	case b.drawn():
 		s.rows = (s.rows + 1) / 2

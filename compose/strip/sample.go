@@ -11,10 +11,10 @@ import (
 // A sample of a band's rows tells its filter and its code: sampleBytes in whole rows, six at a width of 1920 pixels,
 // but at least sampleRows. A third more make files of photographs a four-hundredth smaller, for a thirtieth of the time.
 //
-// A flat band is soon looked through, and its code must know where edges are: sampleFlat is all flatRows up to a width of 685
-// pixels, 92 of them at 1920. All of them would gain two parts in a hundred there and six at twice that width, and take twice the time.
-// Where drawings are full of soft slopes, or JPEG has left noise about their edges, only as much is taken as has about sampleFlatBits
-// bits, in stretches that are spread over the band: the first frame takes up to a third less time.
+// A flat band is soon looked through, and its code must know where edges are: sampleFlat is all flatRows up to a width of 341
+// pixels, 48 of them at 1920. Where drawings are full of soft slopes, or JPEG has left noise about their edges, only as much is taken as has
+// about sampleFlatBits bits. The stretches are spread over the band: the middle alone makes files up to a tenth larger. Twice as much would make
+// some a few parts in a hundred smaller, and the first frame would take a tenth longer.
 //
 // What columns put there is taken from the first photo and the last: between them are all objects and all that is behind
 // them. Of each of the two only half as many rows are taken, from other places in the band: that makes files no larger. In
@@ -24,8 +24,8 @@ import (
 // are known to the search, but are not parsed: files are three thousandths smaller, of black and white ones three parts in a hundred.
 const (
 	sampleBytes    = 34000
-	sampleFlat     = 1 << 19
-	sampleFlatBits = 64000
+	sampleFlat     = 1 << 18
+	sampleFlatBits = 32000
 	sampleStretch  = 8
 	sampleRows     = 6
 	knownRows      = 3
@@ -77,15 +77,15 @@ func (s sample) cut(dst, extents []extent, stride int) []extent {
 	return dst
 }
 
-// middle is a sample of so many bytes of a band, which tells the code of what depends on no column: its middle, or, if it is drawn and not
-// all of sampleFlat is taken, stretches that are spread over it.
+// middle is a sample of so many bytes of a band, which tells the code of what depends on no column: its middle, or, if it is drawn,
+// stretches that are spread over it.
 func (l *layout) middle(b *band, size int) sample {
 	rows := min(max(sampleRows, (size+l.stride-1)/l.stride), b.rows)
 	s := sample{first: (b.rows - rows) / 2, rows: rows, to: l.stride, stretch: rows, step: rows}
 	switch n := rows / sampleStretch; {
 	case !b.drawn():
 		s.known = min(knownRows, s.first)
-	case size < sampleFlat && n > 1:
+	case rows < b.rows && n > 1:
 		s.rows, s.stretch, s.step = n*sampleStretch, sampleStretch, b.rows/n
 		s.first = (s.step - s.stretch) / 2
 	}
