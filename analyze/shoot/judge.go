@@ -401,16 +401,6 @@ func (j *judge) arrange() []int {
 		}
 	}
 	order := j.Base.order(shots)
-	inOrder := slices.Clone(shots)
-	for i, from := range order {
-		inOrder[i] = shots[from]
-	}
-	if j.Base.falling(inOrder) {
-		for i := len(order); i < len(shots); i++ { // none
-			order = append(order, i)
-		}
-		slices.Reverse(order)
-	}
 	given := slices.Clone(j.line)
 	for i, from := range order {
 		e := given[clear[from]]

@@ -37,14 +37,20 @@ func (b *Base) order(shots []*Shot) []int {
 	slices.Sort(steps)
 	was, is := length(given, apart), length(best, apart)
 	if gain := float64(was - is); gain < betterOrder*float64(steps[len(steps)/2]) || gain < betterInAll*float64(was) || was == is {
+		best = slices.Clone(given)
+	}
+	if b.falling(shots, best) {
+		slices.Reverse(best)
+	}
+	if slices.Equal(best, given) {
 		return nil
 	}
 	return best
 }
 
 // falling tells whether what is new from one photo to the next lies lower and lower, in the columns or, without them, anywhere: in stacks that
-// are built it lies higher and higher. The shots are in the order that fits, but for its direction.
-func (b *Base) falling(shots []*Shot) bool {
+// are built it lies higher and higher.
+func (b *Base) falling(shots []*Shot, order []int) bool {
 	var places [][]int
 	for c := range b.columns {
 		places = append(places, b.inside(c))
@@ -58,8 +64,8 @@ func (b *Base) falling(shots []*Shot) bool {
 	}
 	rows := make([]float64, len(places)) // the middle of what was new last
 	up, down := 0, 0
-	for k := 1; k < len(shots); k++ {
-		fresh := b.dense(b.changed(shots[k-1], shots[k]))
+	for k := 1; k < len(order); k++ {
+		fresh := b.dense(b.changed(shots[order[k-1]], shots[order[k]]))
 		for c, inside := range places {
 			n, sum := 0, 0
 			for _, i := range inside {
