@@ -33,6 +33,14 @@ func (c *counts) count(tokens []token, weight uint32) {
 	}
 }
 
+// all is how many symbols there are.
+func (c *counts) all() (sum int64) {
+	for _, n := range c.symbols {
+		sum += int64(n)
+	}
+	return sum
+}
+
 // add adds other's counts.
 func (c *counts) add(other *counts) {
 	for i, n := range other.symbols {

@@ -318,10 +318,7 @@ func (g *choice) shortlist(texture texture, seam int) {
 			least, fewest = filter, b
 		}
 	}
-	all := int64(0)
-	for _, n := range seen.symbols {
-		all += int64(n)
-	}
+	all := seen.all()
 	as := kindPhoto
 	switch {
 	case (g.drawn || g.grey < 0) && slopes(g.counts(least, noSeam)):
@@ -348,12 +345,9 @@ func (g *choice) shortlist(texture texture, seam int) {
 // slopes tells whether literals are those of slopes: three in four are 0, three in four of the others are 1 or -1, and of these there are
 // enough to take a tenth of a bit a byte.
 func slopes(seen *counts) bool {
-	all := int64(0)
-	for _, n := range seen.symbols {
-		all += int64(n)
-	}
+	all, zeros := seen.all(), int64(seen.symbols[0])
 	steps := int64(seen.symbols[1]) + int64(seen.symbols[255])
-	return 4*int64(seen.symbols[0]) >= 3*all && 4*steps >= 3*(all-int64(seen.symbols[0])) && 10*seen.entropy() >= all<<16
+	return 4*zeros >= 3*all && 4*steps >= 3*(all-zeros) && 10*seen.entropy() >= all<<16
 }
 
 // best is the one of those tried that is to be taken.

@@ -38,10 +38,7 @@ var (
 
 // firstTable is the table for the bytes of a sample, counted as literals, and for the usual matches.
 func firstTable(seen *counts, as kind) *table {
-	total := uint64(0)
-	for _, n := range seen.symbols {
-		total += uint64(n)
-	}
+	total := uint64(seen.all())
 	of := &usuals[as]
 	for i, n := range of.lengths {
 		seen.symbols[firstLength+i] = uint32(total * uint64(of.matches) * uint64(n) / 1e6)

@@ -12,7 +12,7 @@ import (
 // but at least sampleRows. A third more make files of photographs a four-hundredth smaller, for a thirtieth of the time.
 //
 // A flat band is soon looked through, and its code must know where edges are: sampleFlat is all flatRows up to a width of 341
-// pixels, 48 of them at 1920. Where drawings are full of soft slopes, or JPEG has left noise about their edges, only as much is taken as has
+// pixels, 40 of them at 1920. Where drawings are full of soft slopes, or JPEG has left noise about their edges, only as much is taken as has
 // about sampleFlatBits bits. The stretches are spread over the band: the middle alone makes files up to a tenth larger. Twice as much would make
 // some a few parts in a hundred smaller, and the first frame would take a tenth longer.
 //
