@@ -20,10 +20,10 @@ type block struct {
 type kind uint8
 
 const (
-	kindPhoto  kind = iota // any other photograph
+	kindPhoto  kind = iota // any other photograph (photoKinds)
 	kindSmooth             // a photograph whose literals take less than two bits
-	kindDense              // a photograph whose literals take more than four bits and a half
-	kindGrey               // a photograph half of whose pixels are grey and next to 0; or what is all grey of another (allGrey)
+	kindDense              // a photograph for which a third look at each place pays (photoKinds)
+	kindGrey               // one of whole pixels: half of them are grey and next to 0, or it pays; or what is all grey of another (allGrey)
 	kindDrawn
 	kindSlope // a slope of colour without noise, drawn or not: what is repeated is long, and lies some rows above
 	kinds     = iota
@@ -87,27 +87,28 @@ func (c *Coder) chooseBlocks(ctx context.Context, base picture.Reader, photos []
 // filterOrder is the filters, those first that are chosen where several do as well.
 var filterOrder = [filters]int{filterUp, filterPaeth, filterAverage, filterSub, filterNone}
 
-// choice is the filter of a group of bands, with a table for a parse from which the counts for a better one are taken.
+// choice is the filter of a group of bands, and how matches are looked for in them, with a table for a parse from which the counts for a better
+// one are taken.
 //
 // Which filter is best for literals can be told from the bytes alone, but Up leaves more that is repeated than others
 // do. Where another is said to be best, both are tried. Of photographs a sixteenth of the width is enough to compare
-// literals, another one in each band of the group; fewer rows than a block of a JPEG file has are not. Matches want half the width, of one
-// band. Up stays unless another is better by a margin: what it repeats from above the sample does not show in it.
+// literals, another one in each band of the group, where all objects show and where none does in turn; fewer rows than a block of a JPEG
+// file has are not. Matches want half the width, of one band, half of it with objects. With the filter that is best a photograph is then
+// tried as each of photoKinds.
 type choice struct {
-	bands []int
-	mutex sync.Mutex // of seen, grey and small
-	drawn bool
-	seen  [filters][seams]literals // of the trial's rows by their number modulo seams; of drawn bands all are the first
-	grey  int                      // greyness of what Up leaves
-	small int
-	tried []block  // Up, and the other one
-	coded [2]int64 // the entropy of a sample, parsed, with those
+	bands  []int
+	mutex  sync.Mutex // of seen, grey and small
+	drawn  bool
+	seen   [filters][seams]literals // of the trial's rows by their number modulo seams; of drawn bands all are the first
+	grey   int                      // greyness of what Up leaves
+	small  int
+	rivals []rival
 }
 
 // chooseFilters gives all bands of a group the same block.
 func (c *Coder) chooseFilters(ctx context.Context, base picture.Reader, photos []picture.Reader) error {
 	l := c.layout
-	s := sampler{c: c, base: base, photos: photos, level: max(len(photos)-1, 0)}
+	s := sampler{c: c, base: base, photos: photos}
 	choices := l.groups()
 	type job struct{ group, nth, part int }
 	var jobs []job
@@ -125,31 +126,25 @@ func (c *Coder) chooseFilters(ctx context.Context, base picture.Reader, photos [
 		return err
 	}
 	seam := findSeam(choices)
-	for i := range choices {
-		choices[i].shortlist(l.bands[choices[i].bands[0]].texture, seam)
+	for _, g := range choices {
+		g.shortlist(l.bands[g.bands[0]].texture, seam)
 	}
-	err = c.each(ctx, len(choices)*2, func(w *worker, i int) {
-		g, nth := choices[i/2], i%2
-		if nth >= len(g.tried) {
-			return
-		}
-		this := &g.tried[nth]
-		expected := this.kind
-		if g.grey > 0 && expected.photographed() {
-			expected = kindGrey // of its parts, most likely
-		}
-		this.table = firstTable(g.counts(this.filter, this.seam), expected)
-		if len(g.tried) > 1 {
-			g.coded[nth] = s.coded(w, g.bands[len(g.bands)/2], this)
-		}
-	})
+	if err := s.compete(ctx, choices, filterMargin); err != nil {
+		return err
+	}
+	for _, g := range choices {
+		g.shortlistKinds()
+	}
+	if err := s.compete(ctx, choices, kindMargin); err != nil {
+		return err
+	}
 	c.blocks = make([]block, len(l.bands))
-	for i := range choices {
-		for _, b := range choices[i].bands {
-			c.blocks[b] = choices[i].best()
+	for _, g := range choices {
+		for _, b := range g.bands {
+			c.blocks[b] = g.rivals[0].block
 		}
 	}
-	return err
+	return nil
 }
 
 // groups is the bands, each drawn one by itself and the others by grouped or less that follow each other.
@@ -183,7 +178,11 @@ func (s *sampler) literals(w *worker, g *choice, nth, part int) {
 		rows.from = (2*nth + 1) * l.stride / (2 * grouped)
 		rows.to = min(rows.from+l.stride/narrow+1, l.stride)
 	}
-	s.set(w, b, part, rows)
+	t := *s
+	if g.drawn || nth%2 == 0 {
+		t.level = s.top()
+	}
+	t.set(w, b, part, rows)
 	for i := range w.extents {
 		w.extents[i].lead = 0 // it is counted where it is static
 	}
@@ -271,22 +270,6 @@ func (l *layout) trial(b *band, size int) sample {
 	return s
 }
 
-// coded is the entropy of a band's trial, parsed, of photographs the middle half of its width.
-func (s *sampler) coded(w *worker, b int, as *block) int64 {
-	var seen counts
-	l := s.c.layout
-	band := &l.bands[b]
-	rows := l.trial(band, as.sample)
-	if !band.drawn() {
-		rows.from, rows.to = l.stride/4, l.stride-l.stride/4
-	}
-	for i := range band.parts {
-		s.render(w, b, i, rows, as)
-		w.count(&seen, 1, as)
-	}
-	return seen.entropy()
-}
-
 // counts is the literals of a filter and a seam.
 func (g *choice) counts(filter, seam int) *counts {
 	seen := new(counts)
@@ -300,68 +283,4 @@ func (g *choice) counts(filter, seam int) *counts {
 		}
 	}
 	return seen
-}
-
-// shortlist finds out which filters are to be tried, and whether with the seam: Sub may not leave more there than seven eighths of what Up leaves.
-func (g *choice) shortlist(texture texture, seam int) {
-	if seam != noSeam && (g.drawn || 8*g.seen[filterSub][seam].size() > 7*g.seen[filterUp][seam].size()) {
-		seam = noSeam
-	}
-	seen := g.counts(filterUp, seam)
-	up := seen.entropy()
-	least, fewest := filterUp, up
-	for _, filter := range filterOrder[1:] {
-		if !texture.allows(filter) {
-			continue
-		}
-		if b := g.counts(filter, seam).entropy(); b < fewest {
-			least, fewest = filter, b
-		}
-	}
-	all := seen.all()
-	as := kindPhoto
-	switch {
-	case (g.drawn || g.grey < 0) && slopes(g.counts(least, noSeam)):
-		as = kindSlope
-	case g.drawn:
-		as = kindDrawn
-	case g.small > 0:
-		as = kindGrey
-	case up < 2*all<<16:
-		as = kindSmooth
-	case 2*up > 9*all<<16:
-		as = kindDense
-	}
-	sample := sampleBytes
-	if g.drawn {
-		sample = int(min(sampleFlat, max(sampleBytes, all*sampleFlatBits<<16/max(1, fewest))))
-	}
-	g.tried = []block{{filter: filterUp, seam: seam, kind: as, sample: sample}}
-	if fewest < up-g.margin(up) {
-		g.tried = append(g.tried, block{filter: least, seam: seam, kind: as, sample: sample})
-	}
-}
-
-// slopes tells whether literals are those of slopes: three in four are 0, three in four of the others are 1 or -1, and of these there are
-// enough to take a tenth of a bit a byte.
-func slopes(seen *counts) bool {
-	all, zeros := seen.all(), int64(seen.symbols[0])
-	steps := int64(seen.symbols[1]) + int64(seen.symbols[255])
-	return 4*zeros >= 3*all && 4*steps >= 3*(all-zeros) && 10*seen.entropy() >= all<<16
-}
-
-// best is the one of those tried that is to be taken.
-func (g *choice) best() block {
-	if len(g.tried) > 1 && g.coded[1] < g.coded[0]-g.margin(g.coded[0]) {
-		return g.tried[1]
-	}
-	return g.tried[0]
-}
-
-// margin is by how many of the bits that Up takes another filter must be better.
-func (g *choice) margin(bits int64) int64 {
-	if g.drawn {
-		return 0
-	}
-	return bits / 128
 }

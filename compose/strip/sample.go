@@ -121,6 +121,9 @@ type sampler struct {
 	level  int
 }
 
+// top is the highest level, at which all objects show.
+func (s *sampler) top() int { return max(len(s.photos)-1, 0) }
+
 // render does what set does, and puts the filtered bytes into w.filtered.
 func (s *sampler) render(w *worker, b, i int, rows sample, as *block) {
 	s.set(w, b, i, rows)

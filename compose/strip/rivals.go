@@ -1,0 +1,162 @@
+package strip
+
+import "context"
+
+// rival is a way to code a group.
+type rival struct {
+	block
+	bits int64 // the entropy of a sample, parsed; 0 if it has not been
+}
+
+// A rival must be better than those before it by a part in so many.
+const (
+	filterMargin = 128 // what Up repeats from above the sample does not show in it
+	kindMargin   = 96  // were the last of photoKinds not tried, noisy photographs would be a hundredth larger and their first frame a tenth sooner
+)
+
+// photoKinds is how a photograph that is neither smooth nor black and white may be parsed; what takes less time comes first. The last
+// one takes a third more than the others.
+var photoKinds = []kind{kindGrey, kindPhoto, kindDense}
+
+// shortlist finds out which filters are to be tried, and whether with the seam: Sub may not leave more there than seven eighths of what Up leaves.
+func (g *choice) shortlist(texture texture, seam int) {
+	if seam != noSeam && (g.drawn || 8*g.seen[filterSub][seam].size() > 7*g.seen[filterUp][seam].size()) {
+		seam = noSeam
+	}
+	seen := g.counts(filterUp, seam)
+	up := seen.entropy()
+	least, fewest := filterUp, up
+	for _, filter := range filterOrder[1:] {
+		if !texture.allows(filter) {
+			continue
+		}
+		if b := g.counts(filter, seam).entropy(); b < fewest {
+			least, fewest = filter, b
+		}
+	}
+	all := seen.all()
+	as := kindPhoto
+	switch {
+	case (g.drawn || g.grey < 0) && slopes(g.counts(least, noSeam)):
+		as = kindSlope
+	case g.drawn:
+		as = kindDrawn
+	case g.small > 0:
+		as = kindGrey
+	case up < 2*all<<16:
+		as = kindSmooth
+	}
+	sample := sampleBytes
+	if g.drawn {
+		sample = int(min(sampleFlat, max(sampleBytes, all*sampleFlatBits<<16/max(1, fewest))))
+	}
+	first := block{filter: filterUp, seam: seam, kind: as, sample: sample}
+	g.rivals = []rival{{block: first}}
+	if fewest < up-g.margin(up, filterMargin) {
+		first.filter = least
+		g.rivals = append(g.rivals, rival{block: first})
+	}
+}
+
+// shortlistKinds has what is left tried as all photoKinds, if it is a photograph of them.
+func (g *choice) shortlistKinds() {
+	best := g.rivals[0]
+	if best.kind != kindPhoto {
+		return
+	}
+	g.rivals = nil
+	for _, as := range photoKinds {
+		r := rival{block: best.block}
+		if as == best.kind {
+			r = best
+		} else {
+			r.kind, r.table = as, nil
+		}
+		g.rivals = append(g.rivals, r)
+	}
+}
+
+// expected is the kind whose usual matches are those of a group, most likely: those of its grey parts.
+func (g *choice) expected(as kind) kind {
+	if g.grey > 0 && as.photographed() {
+		return kindGrey
+	}
+	return as
+}
+
+// slopes tells whether literals are those of slopes: three in four are 0, three in four of the others are 1 or -1, and of these there are
+// enough to take a tenth of a bit a byte.
+func slopes(seen *counts) bool {
+	all, zeros := seen.all(), int64(seen.symbols[0])
+	steps := int64(seen.symbols[1]) + int64(seen.symbols[255])
+	return 4*zeros >= 3*all && 4*steps >= 3*(all-zeros) && 10*seen.entropy() >= all<<16
+}
+
+// margin is by how many of the bits that a rival takes another must be better, as a part in so many; of drawn groups by none.
+func (g *choice) margin(bits, part int64) int64 {
+	if g.drawn {
+		return 0
+	}
+	return bits / part
+}
+
+// compete leaves the best rival of each group, with its table. One must be better than those before it by the margin.
+func (s *sampler) compete(ctx context.Context, choices []*choice, margin int64) error {
+	type job struct {
+		g *choice
+		*rival
+	}
+	var jobs []job
+	for _, g := range choices {
+		for i := range g.rivals {
+			jobs = append(jobs, job{g, &g.rivals[i]})
+		}
+	}
+	err := s.c.each(ctx, len(jobs), func(w *worker, j int) {
+		g, r := jobs[j].g, jobs[j].rival
+		if r.table == nil {
+			r.table = firstTable(g.counts(r.filter, r.seam), g.expected(r.kind))
+		}
+		if r.bits == 0 && len(g.rivals) > 1 {
+			r.bits = s.coded(w, g.bands[len(g.bands)/2], &r.block)
+		}
+	})
+	for _, g := range choices {
+		best := g.rivals[0]
+		for _, r := range g.rivals[1:] {
+			if r.bits < best.bits-g.margin(best.bits, margin) {
+				best = r
+			}
+		}
+		g.rivals = []rival{best}
+	}
+	return err
+}
+
+// coded is the entropy of a band's trial, parsed, with all objects shown; of photographs that of the middle half of its width, whose left side
+// shows none.
+func (s *sampler) coded(w *worker, b int, as *block) int64 {
+	var seen counts
+	band, width := &s.c.layout.bands[b], s.c.layout.stride
+	type side struct{ level, from, to int }
+	all := []side{{s.top(), 0, width}}
+	static := all
+	if !band.drawn() {
+		all = []side{{0, width / 4, width / 2}, {s.top(), width / 2, width - width/4}}
+		static = []side{{0, width / 4, width - width/4}}
+	}
+	rows := s.c.layout.trial(band, as.sample)
+	for i := range band.parts {
+		sides := all
+		if i == 0 { // of no column
+			sides = static
+		}
+		for _, side := range sides {
+			t := *s
+			t.level, rows.from, rows.to = side.level, side.from, side.to
+			t.render(w, b, i, rows, as)
+			w.count(&seen, 1, as)
+		}
+	}
+	return seen.entropy()
+}
