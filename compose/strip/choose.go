@@ -70,6 +70,9 @@ func (c *Coder) chooseBlocks(ctx context.Context, base picture.Reader, photos []
 		for nth, level := range at {
 			s.level = level
 			rows, weight := c.layout.turn(band, first.sample, nth, len(at))
+			if band.drawn() && level == 0 {
+				weight *= resting
+			}
 			s.render(w, b, i, rows, first)
 			w.count(&jobs[j].seen, weight, first)
 		}
