@@ -90,6 +90,16 @@ func (f *renderFlags) check() error {
 	return nil
 }
 
+// unused says which flags that were given have no effect on a stream.
+func (f *renderFlags) unused() (notes []string) {
+	for _, name := range []string{"output", "repeats", "fresh"} {
+		if f.stream != "" && f.flags.Changed(name) {
+			notes = append(notes, fmt.Sprintf("--%s: has no effect with --stream, which writes to standard output and no folder; leave it out", name))
+		}
+	}
+	return notes
+}
+
 func oneOf(flag, value string, words ...string) error {
 	for _, word := range words {
 		if value == word {
@@ -198,6 +208,7 @@ func render(f *renderFlags, args []string, out streams) error {
 	if f.memory != "" && memory < leastMemory {
 		show.notes([]string{fmt.Sprintf("--memory: %s hold no coded picture, so that each frame is made anew, which is slow; write it as 2GiB or 500MB", formatBytes(memory))})
 	}
+	show.notes(f.unused())
 	show.notes(p.file.Notes)
 	p.noticed.flow(show.notes)
 	if p.want.first > p.want.last {
