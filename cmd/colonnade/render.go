@@ -90,10 +90,16 @@ func (f *renderFlags) check() error {
 	return nil
 }
 
-// unused says which flags that were given have no effect on a stream.
+// unused says which flags that were given have no effect.
 func (f *renderFlags) unused() (notes []string) {
+	if f.stream == "" {
+		if f.flags.Changed("chroma") {
+			notes = append(notes, "--chroma: has no effect without --stream, since PNG files hold every pixel's colour; leave it out")
+		}
+		return notes
+	}
 	for _, name := range []string{"output", "repeats", "fresh"} {
-		if f.stream != "" && f.flags.Changed(name) {
+		if f.flags.Changed(name) {
 			notes = append(notes, fmt.Sprintf("--%s: has no effect with --stream, which writes to standard output and no folder; leave it out", name))
 		}
 	}

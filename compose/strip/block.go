@@ -133,9 +133,10 @@ const (
 )
 
 func distanceIndex(distance int) int {
-	d := distance - 1
-	far := less(ownIndex-1, d)
-	return (d&^far | (ownIndex+d/sharedIndex)&far) % indexes
+	if distance <= ownIndex {
+		return distance - 1
+	}
+	return ownIndex + (distance-1)/sharedIndex
 }
 
 // header writes what begins a block: whether it is the last, its kind, and its code (3.2.3, 3.2.7).

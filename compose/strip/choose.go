@@ -41,8 +41,8 @@ func (b *block) filterOf(y int) int {
 }
 
 // chooseBlocks finds the filter and the code of each band from a sample of its rows, in frames whose columns all stand at one
-// level. The filter is Up, or another that leaves less (choice) at the highest level, which shows all objects; the code is the best one
-// for all levels that are sampled, each counting alike. photos, by level, holds those.
+// level. The filter is Up, or another that leaves less (choice); the code is the best one for all levels that are sampled, each counting
+// alike, but for the empty stage of drawn bands. photos, by level, holds those.
 func (c *Coder) chooseBlocks(ctx context.Context, base picture.Reader, photos []picture.Reader) error {
 	if err := c.chooseFilters(ctx, base, photos); err != nil {
 		return err
@@ -62,16 +62,20 @@ func (c *Coder) chooseBlocks(ctx context.Context, base picture.Reader, photos []
 		band, first := &c.layout.bands[b], &c.blocks[b]
 		at := band.sampled(max(len(photos), 1))
 		s := sampler{c: c, base: base, photos: photos}
+		rest := uint32(1) // as often as the empty stage counts
+		if band.drawn() {
+			rest = resting
+		}
 		if i == 0 { // of no column
 			s.render(w, b, i, c.layout.middle(band, first.sample), first)
-			w.count(&jobs[j].seen, uint32(len(at)), first)
+			w.count(&jobs[j].seen, uint32(len(at)-1)+rest, first)
 			return
 		}
 		for nth, level := range at {
 			s.level = level
 			rows, weight := c.layout.turn(band, first.sample, nth, len(at))
-			if band.drawn() && level == 0 {
-				weight *= resting
+			if level == 0 {
+				weight *= rest
 			}
 			s.render(w, b, i, rows, first)
 			w.count(&jobs[j].seen, weight, first)
@@ -132,13 +136,13 @@ func (c *Coder) chooseFilters(ctx context.Context, base picture.Reader, photos [
 	for _, g := range choices {
 		g.shortlist(l.bands[g.bands[0]].texture, seam)
 	}
-	if err := s.compete(ctx, choices, filterMargin); err != nil {
+	if err := s.compete(ctx, choices, filterTrial); err != nil {
 		return err
 	}
 	for _, g := range choices {
 		g.shortlistKinds()
 	}
-	if err := s.compete(ctx, choices, kindMargin); err != nil {
+	if err := s.compete(ctx, choices, kindTrial(l.width)); err != nil {
 		return err
 	}
 	c.blocks = make([]block, len(l.bands))

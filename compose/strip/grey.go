@@ -9,12 +9,8 @@ import (
 // In black and white photographs the three bytes of a pixel are the same, so that most of what is repeated is whole pixels, and next to
 // none of it is left to literals. So it is in the smooth parts of others, since JPEG files hold what is colour more coarsely than what is
 // bright (ITU-T T.81, A.1.1; from memory). Such parts are parsed pixel by pixel: with a third of the places there is time to look at more
-// earlier ones, the last at which each of the numbers of pixels in soughtPixels began. By bytes files of black and white photographs were a
+// earlier ones, the last at which the same one, two, three and six pixels began. By bytes files of black and white photographs were a
 // sixth larger, some larger than the fastest of usual encoders makes them, and those of skies up to four parts in a hundred.
-
-// soughtPixels is how many pixels are sought together. With 5 and 8 in the place of 6 files are a hundredth smaller, and coding takes a
-// quarter longer.
-var soughtPixels = [...]int{1, 2, 3, 6}
 
 const (
 	greyBits  = 13 // at 14 files are a thousandth smaller
@@ -25,15 +21,19 @@ const (
 	longGrey = (longSmooth + 2) / 3
 )
 
-// greySearch finds matches of whole pixels. As search does, it looks at many places at once without a decision.
+// greySearch finds matches of whole pixels. As search does, it looks at many places at once without a decision. With five and eight pixels
+// in the place of six files are a hundredth smaller, and coding takes a quarter longer.
 type greySearch struct {
-	latest [len(soughtPixels)][1 << greyBits]uint16 // by hash of the pixels: the low 16 bits of the last place in data
-	tags   []byte                                   // by a third of the place in data: a value of the pixel, that of all bytes if it is grey
+	// By tag of a pixel, and by hash of the tags of two, three and six: the low 16 bits of the last place in data.
+	one             [256]uint16
+	two, three, six [1 << greyBits]uint16
+
+	tags []byte // by a third of the place in data: a value of the pixel, that of all bytes if it is grey
 
 	tokens []token // of the extent at hand
 
 	// By pixel from which was gathered:
-	earlier [ahead][len(soughtPixels)]greyProposal
+	earlier [ahead][4]greyProposal
 }
 
 // greyProposal is a place that may be repeated: how many pixels have the same tags, at most greyMost, and how far back it lies.
@@ -41,7 +41,10 @@ type greyProposal struct{ same, back uint16 }
 
 // begin forgets what was known. size is that of data.
 func (g *greySearch) begin(size int) {
-	clear(g.latest[:])
+	clear(g.one[:])
+	clear(g.two[:])
+	clear(g.three[:])
+	clear(g.six[:])
 	size = size/3 + 1 + greyMost
 	if cap(g.tags) < size {
 		g.tags = make([]byte, size)
@@ -70,7 +73,8 @@ func (p *parser) allGrey(data []byte, extents []extent) bool {
 	return all > 0 && 64*grey >= 63*all
 }
 
-// toPixel is how many bytes it is from a byte of the band to the next at which a pixel begins.
+// toPixel is how many bytes it is from a byte of the band to the next at which a pixel begins; from the last two of a row it is to the
+// next row's filter number.
 func (p *parser) toPixel(at int) int { return (p.stride - at%p.stride) % 3 }
 
 // tag tags the pixels that lie in data from first to before last, which are whole ones of one row; those beyond are taken for 0.
@@ -83,16 +87,15 @@ func (g *greySearch) tag(data []byte, first, last int) {
 	clear(tags[len(tags)-greyMost:])
 }
 
-// gather finds what count pixels from a place on may repeat, at most ahead. The numbers of pixels are those of soughtPixels, written out: in a
-// loop it takes half as long again.
+// gather finds what count pixels from a place on may repeat, at most ahead.
 func (g *greySearch) gather(from, count int) {
 	for i := range g.earlier[:count] {
 		at := from + 3*i
 		value, earlier := g.tagsAt(at), &g.earlier[i]
-		earlier[0].back = note(&g.latest[0][hash(value<<56, 8)], at)
-		earlier[1].back = note(&g.latest[1][hash(value<<48, greyBits)], at)
-		earlier[2].back = note(&g.latest[2][hash(value<<40, greyBits)], at)
-		earlier[3].back = note(&g.latest[3][hash(value<<16, greyBits)], at)
+		earlier[0].back = note(&g.one[value%256], at)
+		earlier[1].back = note(&g.two[hash(value<<48, greyBits)], at)
+		earlier[2].back = note(&g.three[hash(value<<40, greyBits)], at)
+		earlier[3].back = note(&g.six[hash(value<<16, greyBits)], at)
 	}
 	for i := range g.earlier[:count] {
 		at := from + 3*i

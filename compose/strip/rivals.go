@@ -8,11 +8,26 @@ type rival struct {
 	bits int64 // the entropy of a sample, parsed; 0 if it has not been
 }
 
-// A rival must be better than those before it by a part in so many.
-const (
-	filterMargin = 128 // what Up repeats from above the sample does not show in it
-	kindMargin   = 96  // were the last of photoKinds not tried, noisy photographs would be a hundredth larger and their first frame a tenth sooner
-)
+// trial is how rivals are compared. One must be better by a part in margin than the best of those before it.
+type trial struct {
+	margin int64
+	whole  bool // over the whole width of a band, not the half
+}
+
+// filterTrial: what Up repeats from above the sample does not show in it.
+var filterTrial = trial{margin: 128}
+
+// kindTrial is for frames so many pixels wide. Of a narrow one half the width holds too little that could be repeated. At 128 in the place of
+// 96 the first frames of some noisy photographs take more than twice what decoding takes; of wide ones decoding takes more of the time.
+func kindTrial(width int) trial {
+	switch {
+	case width < 1000:
+		return trial{margin: 96, whole: true}
+	case width < 3000:
+		return trial{margin: 96}
+	}
+	return trial{margin: 512}
+}
 
 // photoKinds is how a photograph that is neither smooth nor black and white may be parsed; what takes less time comes first. The last
 // one takes a third more than the others.
@@ -52,7 +67,7 @@ func (g *choice) shortlist(texture texture, seam int) {
 	}
 	first := block{filter: filterUp, seam: seam, kind: as, sample: sample}
 	g.rivals = []rival{{block: first}}
-	if fewest < up-g.margin(up, filterMargin) {
+	if fewest < up-g.margin(up, filterTrial.margin) {
 		first.filter = least
 		g.rivals = append(g.rivals, rival{block: first})
 	}
@@ -100,8 +115,8 @@ func (g *choice) margin(bits, part int64) int64 {
 	return bits / part
 }
 
-// compete leaves the best rival of each group, with its table. One must be better than those before it by the margin.
-func (s *sampler) compete(ctx context.Context, choices []*choice, margin int64) error {
+// compete leaves the best rival of each group, with its table: one that is better by the margin than all before it.
+func (s *sampler) compete(ctx context.Context, choices []*choice, trial trial) error {
 	type job struct {
 		g *choice
 		*rival
@@ -117,31 +132,37 @@ func (s *sampler) compete(ctx context.Context, choices []*choice, margin int64) 
 		if r.table == nil {
 			r.table = firstTable(g.counts(r.filter, r.seam), g.expected(r.kind))
 		}
-		if r.bits == 0 && len(g.rivals) > 1 {
-			r.bits = s.coded(w, g.bands[len(g.bands)/2], &r.block)
+		if (r.bits == 0 || trial.whole) && len(g.rivals) > 1 {
+			r.bits = s.coded(w, g.bands[len(g.bands)/2], &r.block, trial.whole)
 		}
 	})
 	for _, g := range choices {
 		best := g.rivals[0]
+		fewest := best.bits
 		for _, r := range g.rivals[1:] {
-			if r.bits < best.bits-g.margin(best.bits, margin) {
+			if r.bits < fewest-g.margin(fewest, trial.margin) {
 				best = r
 			}
+			fewest = min(fewest, r.bits)
 		}
 		g.rivals = []rival{best}
 	}
 	return err
 }
 
-// coded is the entropy of a band's trial, parsed, with all objects shown; of photographs that of the middle half of its width, whose left side
-// shows none.
-func (s *sampler) coded(w *worker, b int, as *block) int64 {
+// coded is the entropy of a band's trial, parsed, with all objects shown; of photographs with none shown as well, each in a quarter of the
+// width, or all of it.
+func (s *sampler) coded(w *worker, b int, as *block, whole bool) int64 {
 	var seen counts
 	band, width := &s.c.layout.bands[b], s.c.layout.stride
 	type side struct{ level, from, to int }
 	all := []side{{s.top(), 0, width}}
 	static := all
-	if !band.drawn() {
+	switch {
+	case band.drawn():
+	case whole:
+		all = append([]side{{0, 0, width}}, all...)
+	default:
 		all = []side{{0, width / 4, width / 2}, {s.top(), width / 2, width - width/4}}
 		static = []side{{0, width / 4, width - width/4}}
 	}

@@ -21,8 +21,8 @@ import (
 // drawn bands all rows are taken, and the middle photo as well: without it files are up to a hundredth larger.
 //
 // Above its objects a column shows the empty stage whatever its level is, and of a drawing that is the part for which codes are soon too
-// long: in drawn bands it counts resting times. That makes frames of the empty stage a tenth smaller and others no larger; at 8 some
-// would be three parts in a hundred larger.
+// long: in drawn bands it counts resting times. Frames of the empty stage are up to a seventh smaller, others up to three parts in a
+// hundred larger or smaller.
 //
 // In a sample less lies before each place than in the band, so that fewer matches are found. So of photographs the knownRows before it
 // are known to the search, but are not parsed: files are three thousandths smaller, of black and white ones three parts in a hundred.

@@ -111,6 +111,16 @@ func TestFramesOfDrawingsStaySmall(t *testing.T) {
 	}
 }
 
+// What is above a column's objects shows the empty stage at most levels, so that it counts more than once.
+func TestTheEmptyStageOfDrawingsStaysSmall(t *testing.T) {
+	s := drawn(640, 360, 4, false, false)
+	empty := make([]levels.Level, 4)
+	size, usual := len(s.frame(t, s.coder(t, Options{}), empty)), s.encoded(t, empty, png.DefaultCompression)
+	if 100*size > 130*usual {
+		t.Errorf("the empty stage takes %d bytes, image/png's default %d", size, usual)
+	}
+}
+
 // What is repeated of a slope of colour lies some rows above, in the same column. image/png looks at many more places for it: such
 // frames take twice as much, a tenth more without a search of their own.
 func TestFramesOfSlopesStaySmall(t *testing.T) {

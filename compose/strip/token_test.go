@@ -337,3 +337,19 @@ func TestWhatLiesAfterAPartDecidesNothing(t *testing.T) {
 		}
 	}
 }
+
+func TestDistancesCostWhatTheirClassesDo(t *testing.T) {
+	for seed := range uint32(20) {
+		var seen counts
+		for i := range seen.distances {
+			seen.distances[i] = 1 + (uint32(i)*2654435761+seed*40503)>>(8+seed)
+		}
+		table := newTable(&seen)
+		for distance := 1; distance <= window; distance++ {
+			class, _, _ := distanceSymbol(distance)
+			if got, want := table.distance(distance), step(table.distances[class].count())<<stepShift-step(distance-1); got != want {
+				t.Fatalf("distance %d costs %x, its class %x", distance, got, want)
+			}
+		}
+	}
+}
