@@ -18,15 +18,16 @@ type trial struct {
 var filterTrial = trial{margin: 128}
 
 // kindTrial is for frames so many pixels wide. Of a narrow one half the width holds too little that could be repeated. At 128 in the place of
-// 96 the first frames of some noisy photographs take more than twice what decoding takes; of wide ones decoding takes more of the time.
+// 96 the first frames of some noisy photographs take more than twice what decoding takes; of the widest, whose window holds
+// two rows or less, every place that is looked at counts.
 func kindTrial(width int) trial {
 	switch {
 	case width < 1000:
 		return trial{margin: 96, whole: true}
-	case width < 3000:
+	case width < 5000:
 		return trial{margin: 96}
 	}
-	return trial{margin: 512}
+	return trial{margin: 192}
 }
 
 // photoKinds is how a photograph that is neither smooth nor black and white may be parsed; what takes less time comes first. The last
