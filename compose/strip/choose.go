@@ -136,7 +136,7 @@ func (c *Coder) chooseFilters(ctx context.Context, base picture.Reader, photos [
 	for _, g := range choices {
 		g.shortlist(l.bands[g.bands[0]].texture, seam)
 	}
-	if err := s.compete(ctx, choices, filterTrial); err != nil {
+	if err := s.compete(ctx, choices, filterTrial(l.width)); err != nil {
 		return err
 	}
 	for _, g := range choices {

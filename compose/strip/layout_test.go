@@ -110,7 +110,7 @@ func TestExtentsHoldEveryByteOnceAndLeadsAreStatic(t *testing.T) {
 				}
 				most := int32(leads)
 				if band.drawn() {
-					most = near
+					most = leadsFlat
 				}
 				if e.lead < 0 || e.lead > most || e.lead > 0 && e.from-e.lead < ends[nth] {
 					t.Fatalf("extent %v leads into one that ends at %d", e, ends[nth])

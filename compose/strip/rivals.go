@@ -12,23 +12,37 @@ type rival struct {
 type trial struct {
 	margin int64
 	whole  bool // over the whole width of a band, not the half
+	rounds int  // parsed so many times, each with the code of the one before
 }
 
-// filterTrial: what Up repeats from above the sample does not show in it.
-var filterTrial = trial{margin: 128}
+// filterMargin is there since what Up repeats from above the sample does not show in it.
+const filterMargin = 128
 
-// kindTrial is for frames so many pixels wide. Of a narrow one half the width holds too little that could be repeated. At 128 in the place of
-// 96 the first frames of some noisy photographs take more than twice what decoding takes; of the widest, whose window holds
-// two rows or less, every place that is looked at counts.
+// filterTrial is for frames so many pixels wide. Of narrow ones half the width holds too little to tell, and the first code, of the matches
+// that Up usually has, would count too much.
+func filterTrial(width int) trial {
+	if width < narrowFrame {
+		return trial{filterMargin, true, 2}
+	}
+	return trial{filterMargin, false, 1}
+}
+
+// kindTrial is the same for photoKinds. At 128 in the place of 96 the first frames of some noisy photographs take more than twice what
+// decoding takes; of wide ones, whose window holds two rows or less, every place that is looked at counts.
 func kindTrial(width int) trial {
 	switch {
-	case width < 1000:
-		return trial{margin: 96, whole: true}
-	case width < 5000:
-		return trial{margin: 96}
+	case width < narrowFrame:
+		return trial{96, true, 1}
+	case width < wideFrame:
+		return trial{96, false, 1}
 	}
-	return trial{margin: 192}
+	return trial{192, false, 1}
 }
+
+const (
+	narrowFrame = 1000
+	wideFrame   = 5000
+)
 
 // photoKinds is how a photograph that is neither smooth nor black and white may be parsed; what takes less time comes first. The last
 // one takes a third more than the others.
@@ -68,7 +82,7 @@ func (g *choice) shortlist(texture texture, seam int) {
 	}
 	first := block{filter: filterUp, seam: seam, kind: as, sample: sample}
 	g.rivals = []rival{{block: first}}
-	if fewest < up-g.margin(up, filterTrial.margin) {
+	if fewest < up-g.margin(up, filterMargin) {
 		first.filter = least
 		g.rivals = append(g.rivals, rival{block: first})
 	}
@@ -133,8 +147,8 @@ func (s *sampler) compete(ctx context.Context, choices []*choice, trial trial) e
 		if r.table == nil {
 			r.table = firstTable(g.counts(r.filter, r.seam), g.expected(r.kind))
 		}
-		if (r.bits == 0 || trial.whole) && len(g.rivals) > 1 {
-			r.bits = s.coded(w, g.bands[len(g.bands)/2], &r.block, trial.whole)
+		if r.bits == 0 && len(g.rivals) > 1 {
+			r.bits = s.coded(w, g.bands[len(g.bands)/2], &r.block, trial)
 		}
 	})
 	for _, g := range choices {
@@ -152,33 +166,39 @@ func (s *sampler) compete(ctx context.Context, choices []*choice, trial trial) e
 }
 
 // coded is the entropy of a band's trial, parsed, with all objects shown; of photographs with none shown as well, each in a quarter of the
-// width, or all of it.
-func (s *sampler) coded(w *worker, b int, as *block, whole bool) int64 {
-	var seen counts
+// width or all of it.
+func (s *sampler) coded(w *worker, b int, as *block, how trial) int64 {
 	band, width := &s.c.layout.bands[b], s.c.layout.stride
 	type side struct{ level, from, to int }
 	all := []side{{s.top(), 0, width}}
 	static := all
 	switch {
 	case band.drawn():
-	case whole:
+		how.rounds = 1
+	case how.whole:
 		all = append([]side{{0, 0, width}}, all...)
 	default:
 		all = []side{{0, width / 4, width / 2}, {s.top(), width / 2, width - width/4}}
 		static = []side{{0, width / 4, width - width/4}}
 	}
-	rows := s.c.layout.trial(band, as.sample)
-	for i := range band.parts {
-		sides := all
-		if i == 0 { // of no column
-			sides = static
+	rows, try := s.c.layout.trial(band, as.sample), *as
+	for round := 1; ; round++ {
+		var seen counts
+		for i := range band.parts {
+			sides := all
+			if i == 0 { // of no column
+				sides = static
+			}
+			for _, side := range sides {
+				t := *s
+				t.level, rows.from, rows.to = side.level, side.from, side.to
+				t.render(w, b, i, rows, &try)
+				w.count(&seen, 1, &try)
+			}
 		}
-		for _, side := range sides {
-			t := *s
-			t.level, rows.from, rows.to = side.level, side.from, side.to
-			t.render(w, b, i, rows, as)
-			w.count(&seen, 1, as)
+		if round == how.rounds {
+			return seen.entropy()
 		}
+		try.table = newTable(&seen)
 	}
-	return seen.entropy()
 }
