@@ -140,7 +140,7 @@ func (c *Coder) chooseFilters(ctx context.Context, base picture.Reader, photos [
 		return err
 	}
 	for _, g := range choices {
-		g.shortlistKinds()
+		g.shortlistKinds(l.width >= narrowFrame)
 	}
 	if err := s.compete(ctx, choices, kindTrial(l.width)); err != nil {
 		return err

@@ -88,11 +88,15 @@ func (g *choice) shortlist(texture texture, seam int) {
 	}
 }
 
-// shortlistKinds has what is left tried as all photoKinds, if it is a photograph of them.
-func (g *choice) shortlistKinds() {
+// shortlistKinds has what is left tried as all photoKinds, if it is a photograph of them. What is known of it is kept if it comes from the
+// same kind of trial.
+func (g *choice) shortlistKinds(same bool) {
 	best := g.rivals[0]
 	if best.kind != kindPhoto {
 		return
+	}
+	if !same {
+		best.bits = 0
 	}
 	g.rivals = nil
 	for _, as := range photoKinds {

@@ -52,12 +52,12 @@ func TestPhotosAreParsedInTheBestWay(t *testing.T) {
 			t.Logf("noise %+v: as kind %d %d bytes; %d is chosen, with %d", noise, only, alone, as, size)
 			least = min(least, alone)
 		}
-		if size > least+least/48 {
+		if size > least+least/int(kindTrial(width).margin) {
 			t.Errorf("noise %+v: frames take %d bytes, parsed in another way %d", noise, size, least)
 		}
 	}
-	if len(chosen) < 2 {
-		t.Errorf("all noise is parsed in one way: %v", chosen)
+	if len(chosen) < len(all) {
+		t.Errorf("not each way is chosen for some noise: %v", chosen)
 	}
 }
 
