@@ -136,13 +136,13 @@ func (c *Coder) chooseFilters(ctx context.Context, base picture.Reader, photos [
 	for _, g := range choices {
 		g.shortlist(l.bands[g.bands[0]].texture, seam)
 	}
-	if err := s.compete(ctx, choices, filterTrial(l.width)); err != nil {
+	if err := s.compete(ctx, choices, filterContest(l.width)); err != nil {
 		return err
 	}
 	for _, g := range choices {
-		g.shortlistKinds(l.width >= narrowFrame)
+		g.shortlistKinds()
 	}
-	if err := s.compete(ctx, choices, kindTrial(l.width)); err != nil {
+	if err := s.compete(ctx, choices, kindContest(l.width)); err != nil {
 		return err
 	}
 	c.blocks = make([]block, len(l.bands))

@@ -133,7 +133,7 @@ func TestExtentsHoldEveryByteOnceAndLeadsAreStatic(t *testing.T) {
 			t.Fatalf("bands end at row %d of %d", y, s.Base.Height)
 		}
 	}
-	if led[true] < 500 || led[false] < 300 {
+	if led[true] < 2000 || led[false] < 1000 {
 		t.Errorf("only %d bytes led extents of drawn bands, %d of others", led[true], led[false])
 	}
 }

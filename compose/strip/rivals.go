@@ -5,38 +5,44 @@ import "context"
 // rival is a way to code a group.
 type rival struct {
 	block
-	bits int64 // the entropy of a sample, parsed; 0 if it has not been
+	bits  int64 // the entropy of a sample, parsed as trial says
+	trial trial
 }
 
-// trial is how rivals are compared. One must be better by a part in margin than the best of those before it.
-type trial struct {
+// contest is how rivals are compared. One must be better by a part in margin than the best of those before it.
+type contest struct {
 	margin int64
-	whole  bool // over the whole width of a band, not the half
-	rounds int  // parsed so many times, each with the code of the one before
+	trial  trial
+}
+
+// trial is what of a band's sample is parsed.
+type trial struct {
+	whole  bool // the whole width, not the half
+	rounds int  // so many times, each with the code of the one before
 }
 
 // filterMargin is there since what Up repeats from above the sample does not show in it.
 const filterMargin = 128
 
-// filterTrial is for frames so many pixels wide. Of narrow ones half the width holds too little to tell, and the first code, of the matches
+// filterContest is for frames so many pixels wide. Of narrow ones half the width holds too little to tell, and the first code, of the matches
 // that Up usually has, would count too much.
-func filterTrial(width int) trial {
+func filterContest(width int) contest {
 	if width < narrowFrame {
-		return trial{filterMargin, true, 2}
+		return contest{filterMargin, trial{whole: true, rounds: 2}}
 	}
-	return trial{filterMargin, false, 1}
+	return contest{filterMargin, trial{rounds: 1}}
 }
 
-// kindTrial is the same for photoKinds. At 128 in the place of 96 the first frames of some noisy photographs take more than twice what
+// kindContest is the same for photoKinds. At 128 in the place of 96 the first frames of some noisy photographs take more than twice what
 // decoding takes; of wide ones, whose window holds two rows or less, every place that is looked at counts.
-func kindTrial(width int) trial {
+func kindContest(width int) contest {
 	switch {
 	case width < narrowFrame:
-		return trial{96, true, 1}
+		return contest{96, trial{whole: true, rounds: 1}}
 	case width < wideFrame:
-		return trial{96, false, 1}
+		return contest{96, trial{rounds: 1}}
 	}
-	return trial{192, false, 1}
+	return contest{192, trial{rounds: 1}}
 }
 
 const (
@@ -88,15 +94,11 @@ func (g *choice) shortlist(texture texture, seam int) {
 	}
 }
 
-// shortlistKinds has what is left tried as all photoKinds, if it is a photograph of them. What is known of it is kept if it comes from the
-// same kind of trial.
-func (g *choice) shortlistKinds(same bool) {
+// shortlistKinds has what is left tried as all photoKinds, if it is a photograph of them.
+func (g *choice) shortlistKinds() {
 	best := g.rivals[0]
 	if best.kind != kindPhoto {
 		return
-	}
-	if !same {
-		best.bits = 0
 	}
 	g.rivals = nil
 	for _, as := range photoKinds {
@@ -135,7 +137,7 @@ func (g *choice) margin(bits, part int64) int64 {
 }
 
 // compete leaves the best rival of each group, with its table: one that is better by the margin than all before it.
-func (s *sampler) compete(ctx context.Context, choices []*choice, trial trial) error {
+func (s *sampler) compete(ctx context.Context, choices []*choice, by contest) error {
 	type job struct {
 		g *choice
 		*rival
@@ -151,15 +153,15 @@ func (s *sampler) compete(ctx context.Context, choices []*choice, trial trial) e
 		if r.table == nil {
 			r.table = firstTable(g.counts(r.filter, r.seam), g.expected(r.kind))
 		}
-		if r.bits == 0 && len(g.rivals) > 1 {
-			r.bits = s.coded(w, g.bands[len(g.bands)/2], &r.block, trial)
+		if r.trial != by.trial && len(g.rivals) > 1 {
+			r.bits, r.trial = s.coded(w, g.bands[len(g.bands)/2], &r.block, by.trial), by.trial
 		}
 	})
 	for _, g := range choices {
 		best := g.rivals[0]
 		fewest := best.bits
 		for _, r := range g.rivals[1:] {
-			if r.bits < fewest-g.margin(fewest, trial.margin) {
+			if r.bits < fewest-g.margin(fewest, by.margin) {
 				best = r
 			}
 			fewest = min(fewest, r.bits)

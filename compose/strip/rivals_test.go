@@ -52,7 +52,7 @@ func TestPhotosAreParsedInTheBestWay(t *testing.T) {
 			t.Logf("noise %+v: as kind %d %d bytes; %d is chosen, with %d", noise, only, alone, as, size)
 			least = min(least, alone)
 		}
-		if size > least+least/int(kindTrial(width).margin) {
+		if size > least+least/int(kindContest(width).margin) {
 			t.Errorf("noise %+v: frames take %d bytes, parsed in another way %d", noise, size, least)
 		}
 	}
