@@ -230,10 +230,6 @@ func (s *search) offerPixels(back, at, least, most int, steps []step, t *table) 
 	if length <= least {
 		return least
 	}
-	cost := steps[0].cost() + t.distance(distance)
-	reached, prices := steps[least+1:length+1], t.pixels[least+1:length+1]
-	for i, price := range prices[:len(reached)] {
-		reached[i] = min(reached[i], cost+price)
-	}
+	offerAll(steps, t.pixels[:], least, length, steps[0].cost()+t.distance(distance))
 	return length
 }

@@ -262,12 +262,16 @@ func (s *search) offerLong(back, at, least int, steps []step, t *table) (length,
 	if length <= least {
 		return 0, 0
 	}
-	cost := steps[0].cost() + t.distance(distance)
-	reached, prices := steps[least+1:length+1], t.prices[least+1:length+1]
-	for i, price := range prices[:len(reached)] {
-		reached[i] = min(reached[i], cost+price)
-	}
+	offerAll(steps, t.prices[:], least, length, steps[0].cost()+t.distance(distance))
 	return length, distance
+}
+
+// offerAll offers cost and the price of each length above least, up to length, to the steps so far on.
+func offerAll(steps, prices []step, least, length int, cost step) {
+	steps, prices = steps[least+1:length+1], prices[least+1:length+1]
+	for i, price := range prices[:len(steps)] {
+		steps[i] = min(steps[i], cost+price)
+	}
 }
 
 // source is the distance in the band to what lies back before a place of data, and how much of it can be repeated.
