@@ -2,6 +2,7 @@ package scene
 
 import (
 	"context"
+	"slices"
 	"sync"
 	"sync/atomic"
 
@@ -18,7 +19,7 @@ import (
 type Coder struct {
 	scene  *Scene
 	colour pngfile.Colour
-	ready  func() (*strip.Coder, error)
+	coder  func() (*strip.Coder, error)
 	// since counts the frames made since a photo was last looked at.
 	since atomic.Int64
 }
@@ -31,8 +32,8 @@ const idleFrames = 500
 // workers cores.
 func (s *Scene) Coder(memory int64, workers int) *Coder {
 	c := &Coder{scene: s, colour: s.Colour()}
-	c.ready = sync.OnceValues(func() (*strip.Coder, error) {
-		return strip.New(context.Background(), strip.Source{
+	c.coder = sync.OnceValues(func() (*strip.Coder, error) {
+		return strip.New(strip.Source{
 			Width: s.Size().X, Height: s.Size().Y, Base: c.base, Photo: c.photo, Photos: len(s.Set.Photos),
 			Prepare: s.prepare, Masks: s.Masks(), Curve: s.Curve(),
 		}, strip.Options{Memory: memory, Workers: workers})
@@ -53,10 +54,16 @@ func (c *Coder) photo(level int) (picture.Reader, error) {
 // Ready decodes the photos that frames will show (levels.Shown) and prepares for coding, which otherwise is done when
 // a frame needs it. An error is a photo's.
 func (c *Coder) Ready(shown []int) error {
+	first := []int{0} // what Prepare looks at, which goes on while the others are decoded
+	if slices.Max(shown) > 0 {
+		first = append(first, c.scene.Set.Top())
+	}
 	var decoding errgroup.Group
-	first := []int{0, c.scene.Set.Top()} // what New looks at, which goes on while the others are decoded
 	decoding.Go(func() error { return c.scene.Decode(append(first, shown...)) })
-	_, err := c.ready()
+	coder, err := c.coder()
+	if err == nil {
+		err = coder.Prepare(context.Background(), shown)
+	}
 	if failed := decoding.Wait(); err == nil {
 		err = failed
 	}
@@ -69,7 +76,7 @@ func (c *Coder) Key(tuple []levels.Level) string { return c.scene.Key(tuple) }
 // Append adds the frame's whole PNG file to dst. The error is that of a photo that can not be decoded; then dst comes
 // back as it was.
 func (c *Coder) Append(dst []byte, tuple []levels.Level) ([]byte, error) {
-	coder, err := c.ready()
+	coder, err := c.coder()
 	if err != nil {
 		return dst, err
 	}

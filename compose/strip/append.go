@@ -38,8 +38,8 @@ type frame struct {
 }
 
 // frame holds the states of a tuple until done.
-func (c *Coder) frame(ctx context.Context, tuple []levels.Level) (*frame, error) {
-	if err := c.source.fits(tuple); err != nil {
+func (c *coding) frame(ctx context.Context, tuple []levels.Level) (*frame, error) {
+	if err := c.prepare(ctx); err != nil {
 		return nil, err
 	}
 	var f *frame
@@ -56,7 +56,7 @@ func (c *Coder) frame(ctx context.Context, tuple []levels.Level) (*frame, error)
 	return f, nil
 }
 
-func (c *Coder) newFrame() *frame {
+func (c *coding) newFrame() *frame {
 	parts := 0
 	for _, b := range c.layout.bands {
 		parts = max(parts, len(b.parts))
@@ -65,13 +65,13 @@ func (c *Coder) newFrame() *frame {
 }
 
 // done lets the frame's states go.
-func (c *Coder) done(f *frame) {
-	c.memo.release(c.layout, f)
+func (c *coding) done(f *frame) {
+	c.memo.release(c, f)
 	c.put(f)
 }
 
 // put keeps a frame that holds no states for the next call.
-func (c *Coder) put(f *frame) {
+func (c *coding) put(f *frame) {
 	clear(f.states)
 	clear(f.readers)
 	select {
@@ -81,7 +81,7 @@ func (c *Coder) put(f *frame) {
 }
 
 // dataSize is the length of the data in the frame's IDAT chunk, which is known beforehand.
-func (c *Coder) dataSize(f *frame) (int, error) {
+func (c *coding) dataSize(f *frame) (int, error) {
 	bits := int64(0)
 	for _, set := range c.layout.used {
 		bits += f.states[set].bits
@@ -94,30 +94,8 @@ func (c *Coder) dataSize(f *frame) (int, error) {
 	return int(size), nil
 }
 
-// Size is the number of bytes that Append adds for the same arguments. It codes states that are not in memory.
-func (c *Coder) Size(head []byte, tuple []levels.Level) (int, error) {
-	f, err := c.frame(context.Background(), tuple)
-	if err != nil {
-		return 0, err
-	}
-	defer c.done(f)
-	size, err := c.dataSize(f)
-	if err != nil {
-		return 0, err
-	}
-	return len(head) + chunkSize + size + chunkSize, nil
-}
-
-// Append adds to dst the PNG file of the frame in which column i stands at tuple[i]: head, which is signature,
-// header and all else that comes before the picture, then the picture in one IDAT chunk, then the end. It codes
-// states that are not in memory, and allocates nothing when all are and dst has room. With an error dst comes
-// back as it was.
-func (c *Coder) Append(dst []byte, head []byte, tuple []levels.Level) ([]byte, error) {
-	f, err := c.frame(context.Background(), tuple)
-	if err != nil {
-		return dst, err
-	}
-	defer c.done(f)
+// append is Append of a frame that holds its states.
+func (c *coding) append(dst []byte, head []byte, f *frame) ([]byte, error) {
 	size, err := c.dataSize(f)
 	if err != nil {
 		return dst, err

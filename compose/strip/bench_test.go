@@ -55,7 +55,7 @@ func BenchmarkAppend(b *testing.B) {
 				}
 				b.SetBytes(int64(written / b.N))
 				b.ReportMetric(float64(b.N)/b.Elapsed().Seconds(), "frames/s")
-				b.ReportMetric(float64(c.memo.size)/1e6, "MB-coded")
+				b.ReportMetric(float64(c.full.memo.size)/1e6, "MB-coded")
 			})
 		}
 	}

@@ -43,7 +43,7 @@ func (b *block) filterOf(y int) int {
 // chooseBlocks finds the filter and the code of each band from a sample of its rows, in frames whose columns all stand at one
 // level. The filter is Up, or another that leaves less (choice); the code is the best one for all levels that are sampled, each counting
 // alike, but for the empty stage of drawn bands. photos, by level, holds those.
-func (c *Coder) chooseBlocks(ctx context.Context, base picture.Reader, photos []picture.Reader) error {
+func (c *coding) chooseBlocks(ctx context.Context, base picture.Reader, photos []picture.Reader) error {
 	if err := c.chooseFilters(ctx, base, photos); err != nil {
 		return err
 	}
@@ -113,7 +113,7 @@ type choice struct {
 }
 
 // chooseFilters gives all bands of a group the same block.
-func (c *Coder) chooseFilters(ctx context.Context, base picture.Reader, photos []picture.Reader) error {
+func (c *coding) chooseFilters(ctx context.Context, base picture.Reader, photos []picture.Reader) error {
 	l := c.layout
 	s := sampler{c: c, base: base, photos: photos}
 	choices := l.groups()

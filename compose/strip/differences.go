@@ -28,7 +28,7 @@ func (t texture) allows(filter int) bool {
 }
 
 // textures is that of each bandRows rows as the base plate tells: most means seven in eight. One row in four is looked at.
-func (c *Coder) textures(ctx context.Context, base picture.Reader) ([]texture, error) {
+func (c *coding) textures(ctx context.Context, base picture.Reader) ([]texture, error) {
 	width, height := base.Size()
 	bands := make([]texture, (height+bandRows-1)/bandRows)
 	err := c.each(ctx, len(bands), func(w *worker, b int) {
@@ -116,7 +116,7 @@ func mark(marks []uint64, a, b []byte, first, last int) {
 // compare finds the pixels of drawn rows under masks at which photos differ from the base plate, and in upright rows those
 // that differ from the one above. textures is kept, and changed where rows turn out not to be upright. Where rows are drawn,
 // all photos are there.
-func (c *Coder) compare(
+func (c *coding) compare(
 	ctx context.Context, textures []texture, plate picture.Reader, shown []picture.Reader,
 ) (*differences, error) {
 	var base *picture.Picture

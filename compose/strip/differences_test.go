@@ -15,11 +15,11 @@ import (
 // dependent is how many pixels of each row depend on a column.
 func (s *stage) dependent(t *testing.T, c *Coder) []int {
 	t.Helper()
-	textures, err := c.textures(context.Background(), s.Base)
+	textures, err := c.full.textures(context.Background(), s.Base)
 	if err != nil {
 		t.Fatal(err)
 	}
-	differ, err := c.compare(context.Background(), textures, s.Base, picture.Readers(s.Photos))
+	differ, err := c.full.compare(context.Background(), textures, s.Base, picture.Readers(s.Photos))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -117,8 +117,8 @@ func TestOnlyDrawnObjectsHoldRowsToTwoFilters(t *testing.T) {
 			}
 		}
 		s := newStage(base, []*picture.Picture{base, photo}, []*masks.Mask{whole(image.Rect(0, 0, width, height))}, light.SRGB())
-		c := s.coder(t, Options{})
-		for _, band := range c.layout.bands {
+		c := s.prepared(t, Options{})
+		for _, band := range c.full.layout.bands {
 			if band.texture != test.want {
 				t.Errorf("objects of %s: rows from %d on have texture %d, want %d", test.name, band.top, band.texture, test.want)
 			}

@@ -2,7 +2,6 @@ package strip_test
 
 import (
 	"bytes"
-	"context"
 	"fmt"
 	"image"
 	"image/png"
@@ -26,7 +25,7 @@ func ExampleCoder_Append() {
 	for i := range photos[1].Pix {
 		photos[1].Pix[i] = 200
 	}
-	coder, err := strip.New(context.Background(), strip.Source{
+	coder, err := strip.New(strip.Source{
 		Width: 8, Height: 4,
 		Base:   func() (picture.Reader, error) { return photos[0], nil },
 		Photo:  func(level int) (picture.Reader, error) { return photos[level], nil },

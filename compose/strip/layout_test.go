@@ -76,8 +76,7 @@ func TestExtentsHoldEveryByteOnceAndLeadsAreStatic(t *testing.T) {
 	led := map[bool]int{} // bytes, of drawn bands and of others
 	for range 200 {
 		s := randomStage(random)
-		c := &Coder{source: s.source(), idle: make(chan *worker, 1)}
-		c.idle <- newWorker(s.Base.Width)
+		c := s.coder(t, Options{Workers: 1}).full
 		textures := make([]texture, (s.Base.Height+bandRows-1)/bandRows)
 		for i := range textures {
 			textures[i] = texture(random.IntN(3))

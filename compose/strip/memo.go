@@ -12,51 +12,50 @@ import (
 // that the other has. So one frame at a time has its missing states coded, and a frame that waits for
 // its turn holds none.
 type memo struct {
-	coding sync.Mutex // held by the frame whose states are being coded
+	turn sync.Mutex // held by what is being prepared or coded
 
 	mutex    sync.Mutex
-	states   []map[string]*state // by set; the key is the levels of its columns
-	recent   list.List           // of *state, last used first
-	size     int64               // bytes of all states
-	limit    int64               // 0: none
-	frames   int                 // that hold states
-	wanted   bool                // the frame whose states are being coded waits for memory
-	released sync.Cond           // a frame no longer holds its states
+	recent   list.List // of *state, last used first
+	size     int64     // bytes of all states
+	limit    int64     // 0: none
+	frames   int       // that hold states
+	wanted   bool      // the frame whose states are being coded waits for memory
+	released sync.Cond // a frame no longer holds its states
 }
 
-func (m *memo) init(sets int, limit int64) {
-	m.states = make([]map[string]*state, sets)
-	for i := range m.states {
-		m.states[i] = map[string]*state{}
-	}
+// states is those of a set that are kept. The key is the levels of its columns.
+type states map[string]*state
+
+func newMemo(limit int64) *memo {
+	m := &memo{limit: limit}
 	m.released.L = &m.mutex
-	m.limit = limit
+	return m
 }
 
 // hold finds the states that the frame needs and keeps them in memory until release. It reports whether all were
 // there; if not, it holds none.
-func (m *memo) hold(l *layout, f *frame) bool {
+func (m *memo) hold(c *coding, f *frame) bool {
 	m.mutex.Lock()
 	defer m.mutex.Unlock()
-	if m.wanted || !m.find(l, f) {
+	if m.wanted || !c.find(f) {
 		return false
 	}
-	for _, set := range l.used {
+	for _, set := range c.layout.used {
 		m.pin(f.states[set])
 	}
 	m.frames++
 	return true
 }
 
-// find looks up the states that the frame needs, and reports whether all are there; those that are not are nil.
-func (m *memo) find(l *layout, f *frame) bool {
+// find looks up the states that the frame needs, and reports whether all are there; those that are not are nil. The memo's mutex is held.
+func (c *coding) find(f *frame) bool {
 	all := true
-	for _, set := range l.used {
+	for _, set := range c.layout.used {
 		f.key = f.key[:0]
-		for _, column := range l.sets.members[set] {
+		for _, column := range c.layout.sets.members[set] {
 			f.key = binary.LittleEndian.AppendUint32(f.key, uint32(f.tuple[column]))
 		}
-		f.states[set] = m.states[set][string(f.key)]
+		f.states[set] = c.states[set][string(f.key)]
 		all = all && f.states[set] != nil
 	}
 	return all
@@ -66,10 +65,10 @@ func (m *memo) find(l *layout, f *frame) bool {
 // have, and few enough for a dissolve of thousands of levels.
 const mostKnown = 32
 
-// some is up to mostKnown states of a set.
-func (m *memo) some(set int32) []*state {
+// some is up to mostKnown of the states.
+func (all states) some() []*state {
 	var some []*state
-	for _, s := range m.states[set] {
+	for _, s := range all {
 		if len(some) == mostKnown {
 			break
 		}
@@ -85,10 +84,10 @@ func (m *memo) pin(s *state) {
 }
 
 // release lets the frame's states go.
-func (m *memo) release(l *layout, f *frame) {
+func (m *memo) release(c *coding, f *frame) {
 	m.mutex.Lock()
 	defer m.mutex.Unlock()
-	for _, set := range l.used {
+	for _, set := range c.layout.used {
 		f.states[set].frames--
 	}
 	m.frames--
@@ -116,7 +115,7 @@ func (m *memo) shrink(need int64) bool {
 		e = e.Prev()
 		if s.frames == 0 {
 			m.recent.Remove(s.place)
-			delete(m.states[s.set], s.key())
+			delete(s.among, s.key())
 			m.size -= s.size
 		}
 	}
@@ -127,6 +126,6 @@ func (m *memo) shrink(need int64) bool {
 func (m *memo) insert(s *state) {
 	s.frames = 1
 	s.place = m.recent.PushFront(s)
-	m.states[s.set][s.key()] = s
+	s.among[s.key()] = s
 	m.size += s.size
 }

@@ -25,7 +25,8 @@ func bordered(below int) *stage {
 	return s
 }
 
-// Of a photographed stage New looks at the first photo and the last, of a drawn one at all; a frame needs those that it shows.
+// Of a photographed stage Prepare looks at the first photo and the last, of a drawn one at all; a frame needs those that it shows, the empty stage
+// the first alone.
 func TestOnlyThePhotosThatAreNeededAreAskedFor(t *testing.T) {
 	photographs := photographed(120, 140, 4, 5)
 	drawing := newStage(picture.New(120, 140), nil, upright(120, 140, 4, 80, 0), light.SRGB())
@@ -55,13 +56,22 @@ func TestOnlyThePhotosThatAreNeededAreAskedFor(t *testing.T) {
 			return photo(level)
 		}
 		source.Prepare = func(levels []int) { prepared = levels }
-		c, err := New(context.Background(), source, Options{})
+		c, err := New(source, Options{})
 		if err != nil {
+			t.Fatal(err)
+		}
+		empty := make([]levels.Level, 4)
+		test.stage.check(t, c, empty)
+		if got := slices.Compact(asked); !slices.Equal(got, []int{0}) {
+			t.Errorf("%s: the empty stage asks for photos %v", test.name, got)
+		}
+		asked = nil
+		if err := c.Prepare(context.Background(), []int{0, 2}); err != nil {
 			t.Fatal(err)
 		}
 		slices.Sort(asked)
 		if got := slices.Compact(asked); !slices.Equal(got, test.prepare) {
-			t.Errorf("%s: New asks for photos %v, want %v", test.name, got, test.prepare)
+			t.Errorf("%s: Prepare asks for photos %v, want %v", test.name, got, test.prepare)
 		}
 		asked = nil
 		test.stage.check(t, c, []levels.Level{0, 2000, 2500, 0})
@@ -77,13 +87,13 @@ type onlyRead struct{ picture.Reader }
 func TestPicturesThatAreOnlyReadMakeTheSameFrames(t *testing.T) {
 	for _, s := range []*stage{overlapping(), drawn(200, 150, 3, false, true)} {
 		source := s.source()
-		whole, err := New(context.Background(), source, Options{})
+		whole, err := New(source, Options{})
 		if err != nil {
 			t.Fatal(err)
 		}
 		source.Base = func() (picture.Reader, error) { return onlyRead{s.Base}, nil }
 		source.Photo = func(level int) (picture.Reader, error) { return onlyRead{s.Photos[level]}, nil }
-		read, err := New(context.Background(), source, Options{})
+		read, err := New(source, Options{})
 		if err != nil {
 			t.Fatal(err)
 		}

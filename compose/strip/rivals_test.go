@@ -42,7 +42,7 @@ func TestPhotosAreParsedInTheBestWay(t *testing.T) {
 				s.check(t, c, tuple)
 				size += len(s.frame(t, c, tuple))
 			}
-			return size, c.blocks[len(c.blocks)/2].kind
+			return size, c.full.blocks[len(c.full.blocks)/2].kind
 		}
 		size, as := frame(all...)
 		chosen[as] = true
@@ -97,7 +97,7 @@ func TestFiltersServeTheStageAndTheObjects(t *testing.T) {
 		filter         int
 	}{{down, down, filterUp}, {across, across, filterSub}, {down, across, filterPaeth}, {across, down, filterPaeth}} {
 		s := newStage(test.stage, []*picture.Picture{test.stage, test.objects}, upright(width, height, columns, 100, 0), light.SRGB())
-		for b, block := range s.coder(t, Options{}).blocks {
+		for b, block := range s.prepared(t, Options{}).full.blocks {
 			if block.filter != test.filter {
 				t.Errorf("band %d: filter %d is chosen, not %d", b, block.filter, test.filter)
 			}

@@ -28,6 +28,9 @@ func someTuples(s *stage, n int) [][]levels.Level {
 	for range n {
 		all = append(all, randomTuple(random, len(s.Masks), len(s.Photos)))
 	}
+	if n > 1 {
+		all[n/2] = make([]levels.Level, len(s.Masks)) // the empty stage
+	}
 	return all
 }
 
@@ -85,7 +88,7 @@ func TestStatesStayWithinTheMemoryAndComeBack(t *testing.T) {
 		asked++
 		return photo(level)
 	}
-	c, err := New(context.Background(), source, Options{Memory: 90_000})
+	c, err := New(source, Options{Memory: 90_000})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -93,15 +96,15 @@ func TestStatesStayWithinTheMemoryAndComeBack(t *testing.T) {
 		before := asked
 		for _, tuple := range all {
 			s.frame(t, c, tuple)
-			if c.memo.size > 90_000 {
-				t.Errorf("states take %d bytes, 90000 are allowed", c.memo.size)
+			if c.full.memo.size > 90_000 {
+				t.Errorf("states take %d bytes, 90000 are allowed", c.full.memo.size)
 			}
 			held := int64(0)
-			for e := c.memo.recent.Front(); e != nil; e = e.Next() {
+			for e := c.full.memo.recent.Front(); e != nil; e = e.Next() {
 				held += e.Value.(*state).size
 			}
-			if held != c.memo.size {
-				t.Errorf("states take %d bytes, %d are counted", held, c.memo.size)
+			if held != c.full.memo.size {
+				t.Errorf("states take %d bytes, %d are counted", held, c.full.memo.size)
 			}
 		}
 		if asked == before {
@@ -112,8 +115,8 @@ func TestStatesStayWithinTheMemoryAndComeBack(t *testing.T) {
 	for _, tuple := range all {
 		s.frame(t, unbounded, tuple)
 	}
-	if unbounded.memo.size <= 90_000 {
-		t.Errorf("all states take %d bytes: the bound in this test is no bound", unbounded.memo.size)
+	if unbounded.full.memo.size <= 90_000 {
+		t.Errorf("all states take %d bytes: the bound in this test is no bound", unbounded.full.memo.size)
 	}
 }
 
@@ -121,25 +124,25 @@ func TestStatesOfAFrameInTheMakingStay(t *testing.T) {
 	s := overlapping()
 	all := someTuples(s, 10)
 	c := s.coder(t, Options{Memory: 150_000})
-	f, err := c.frame(context.Background(), all[0])
+	f, err := c.full.frame(context.Background(), all[0])
 	if err != nil {
 		t.Fatal(err)
 	}
 	dropped := false
 	for _, tuple := range all[1:] {
 		s.frame(t, c, tuple)
-		other := c.newFrame()
+		other := c.full.newFrame()
 		other.tuple = all[1]
-		dropped = dropped || !c.memo.find(c.layout, other)
+		dropped = dropped || !c.full.find(other)
 		other.tuple = all[0]
-		if !c.memo.find(c.layout, other) || !slices.Equal(other.states, f.states) {
+		if !c.full.find(other) || !slices.Equal(other.states, f.states) {
 			t.Fatal("a state was dropped while a frame was made from it")
 		}
 	}
 	if !dropped {
 		t.Error("no state was dropped: the bound in this test is no bound")
 	}
-	c.done(f)
+	c.full.done(f)
 }
 
 func TestCodedFramesNeedNoPhotos(t *testing.T) {
@@ -154,7 +157,7 @@ func TestCodedFramesNeedNoPhotos(t *testing.T) {
 		}
 		return photo(level)
 	}
-	c, err := New(context.Background(), source, Options{})
+	c, err := New(source, Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -170,20 +173,21 @@ func TestCodedFramesNeedNoPhotos(t *testing.T) {
 func TestACodedFrameAllocatesNothing(t *testing.T) {
 	s := overlapping()
 	c := s.coder(t, Options{})
-	tuple := someTuples(s, 1)[0]
-	frame := s.frame(t, c, tuple)
-	room := make([]byte, 0, len(frame)) // not a byte more than needed
-	allocations := testing.AllocsPerRun(20, func() {
-		out, err := c.Append(room, s.head, tuple)
-		if err != nil || &out[0] != &room[:1][0] {
-			t.Fatalf("Append moved to other memory (error: %v)", err)
+	for _, tuple := range someTuples(s, 2) {
+		frame := s.frame(t, c, tuple)
+		room := make([]byte, 0, len(frame)) // not a byte more than needed
+		allocations := testing.AllocsPerRun(20, func() {
+			out, err := c.Append(room, s.head, tuple)
+			if err != nil || &out[0] != &room[:1][0] {
+				t.Fatalf("Append moved to other memory (error: %v)", err)
+			}
+		})
+		if allocations != 0 {
+			t.Errorf("Append allocated %v times", allocations)
 		}
-	})
-	if allocations != 0 {
-		t.Errorf("Append allocated %v times", allocations)
-	}
-	if !bytes.Equal(room[:cap(room)], frame) {
-		t.Error("the frame differs when dst has room for it alone")
+		if !bytes.Equal(room[:cap(room)], frame) {
+			t.Error("the frame differs when dst has room for it alone")
+		}
 	}
 }
 
@@ -241,8 +245,14 @@ func TestErrorsSayWhereAndWhat(t *testing.T) {
 	for _, test := range tests {
 		source := overlapping().source()
 		test.with(&source)
-		if _, err := New(context.Background(), source, Options{}); err == nil || err.Error() != test.want {
-			t.Errorf("%s: error is %q, want %q", test.name, err, test.want)
+		for _, shown := range [][]int{{0, 1}, {0}} {
+			c, err := New(source, Options{})
+			if err == nil {
+				err = c.Prepare(context.Background(), shown)
+			}
+			if err == nil || err.Error() != test.want {
+				t.Errorf("%s: error is %q, want %q", test.name, err, test.want)
+			}
 		}
 	}
 }
@@ -281,7 +291,7 @@ func TestAPhotoThatFailsFailsOneFrameOnly(t *testing.T) {
 		}
 		return photo(level)
 	}
-	c, err := New(context.Background(), source, Options{})
+	c, err := New(source, Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -294,22 +304,25 @@ func TestAPhotoThatFailsFailsOneFrameOnly(t *testing.T) {
 	s.check(t, c, []levels.Level{1000, 1000, 0, 500})
 	failing = false
 	s.check(t, c, tuple)
-	for e := c.memo.recent.Front(); e != nil; e = e.Next() {
+	for e := c.full.memo.recent.Front(); e != nil; e = e.Next() {
 		if n := e.Value.(*state).frames; n != 0 {
 			t.Errorf("a state is held by %d frames, none is being made", n)
 		}
 	}
 }
 
-func TestNewAndCodingEndWithTheirContext(t *testing.T) {
+func TestPreparingAndCodingEndWithTheirContext(t *testing.T) {
 	s := overlapping()
 	ended, end := context.WithCancel(context.Background())
 	end()
-	if _, err := New(ended, s.source(), Options{}); !errors.Is(err, context.Canceled) {
-		t.Errorf("New gives error %v, want %v", err, context.Canceled)
-	}
 	c := s.coder(t, Options{})
-	if _, err := c.frame(ended, someTuples(s, 1)[0]); !errors.Is(err, context.Canceled) {
+	for _, shown := range [][]int{{0, 1}, {0}} {
+		if err := c.Prepare(ended, shown); !errors.Is(err, context.Canceled) {
+			t.Errorf("Prepare for %v gives error %v, want %v", shown, err, context.Canceled)
+		}
+	}
+	s.prepared(t, Options{})
+	if _, err := c.full.frame(ended, someTuples(s, 1)[0]); !errors.Is(err, context.Canceled) {
 		t.Errorf("coding gives error %v, want %v", err, context.Canceled)
 	}
 	s.check(t, c, someTuples(s, 1)[0])
@@ -328,7 +341,7 @@ func TestStatesShareWhatTheyHaveInCommon(t *testing.T) {
 	for _, level := range []levels.Level{1000, 2000} {
 		s.check(t, c, []levels.Level{level})
 	}
-	states := c.memo.states[c.layout.sets.number([]int{0})]
+	states := c.full.states[c.full.layout.sets.number([]int{0})]
 	if len(states) != 2 {
 		t.Fatalf("there are %d states", len(states))
 	}

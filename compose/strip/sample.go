@@ -21,7 +21,7 @@ import (
 // drawn bands all rows are taken, and the middle photo as well: without it files are up to a hundredth larger.
 //
 // Above its objects a column shows the empty stage whatever its level is, and of a drawing that is the part for which codes are soon too
-// long: in drawn bands it counts resting times. Frames of the empty stage are up to a seventh smaller, others up to three parts in a
+// long: in drawn bands it counts resting times. Frames with few objects are up to a twentieth smaller, others up to three parts in a
 // hundred larger or smaller.
 //
 // In a sample less lies before each place than in the band, so that fewer matches are found. So of photographs the knownRows before it
@@ -120,7 +120,7 @@ func (l *layout) turn(b *band, size, nth, levels int) (s sample, weight uint32) 
 
 // sampler renders samples of frames whose columns all stand at one level.
 type sampler struct {
-	c      *Coder
+	c      *coding
 	base   picture.Reader
 	photos []picture.Reader // by level; those that are sampled are there
 	level  int

@@ -21,6 +21,7 @@ type state struct {
 	// Of the memo:
 	frames int           // that hold it
 	place  *list.Element // among the states used last
+	among  states        // of its set
 }
 
 // piece is what a state decides of one band.
@@ -43,16 +44,16 @@ func (s *state) key() string {
 }
 
 // acquire finds the states of the frame's tuple, codes those that are missing, and holds them all.
-func (c *Coder) acquire(ctx context.Context, f *frame) error {
-	m := &c.memo
-	if m.hold(c.layout, f) {
+func (c *coding) acquire(ctx context.Context, f *frame) error {
+	m := c.memo
+	if m.hold(c, f) {
 		return nil
 	}
-	m.coding.Lock()
-	defer m.coding.Unlock()
+	m.turn.Lock()
+	defer m.turn.Unlock()
 
 	m.mutex.Lock()
-	m.find(c.layout, f)
+	c.find(f)
 	var missing []*state
 	known := make(map[*state][]*state)
 	need := int64(0)
@@ -61,7 +62,7 @@ func (c *Coder) acquire(ctx context.Context, f *frame) error {
 			m.pin(s)
 			continue
 		}
-		s := &state{set: set, pieces: make([]piece, c.layout.parts[set])}
+		s := &state{set: set, pieces: make([]piece, c.layout.parts[set]), among: c.states[set]}
 		for _, column := range c.layout.sets.members[set] {
 			s.levels = append(s.levels, f.tuple[column])
 		}
@@ -70,7 +71,7 @@ func (c *Coder) acquire(ctx context.Context, f *frame) error {
 	}
 	m.reserve(need)
 	for _, s := range missing {
-		known[s] = m.some(s.set)
+		known[s] = s.among.some()
 	}
 	m.mutex.Unlock()
 
@@ -97,7 +98,7 @@ func (c *Coder) acquire(ctx context.Context, f *frame) error {
 
 // code codes states, which differ in their sets, on all workers. A band in which a known state of the set puts the same bytes
 // is taken from there.
-func (c *Coder) code(ctx context.Context, states []*state, known map[*state][]*state) error {
+func (c *coding) code(ctx context.Context, states []*state, known map[*state][]*state) error {
 	if len(states) == 0 {
 		return nil
 	}
@@ -143,7 +144,7 @@ func (c *Coder) code(ctx context.Context, states []*state, known map[*state][]*s
 
 // code codes one part of band b, or takes it from a known state that puts the same bytes there: objects added elsewhere do
 // not change a photo here where it is free of noise. The worker's pixels are set to the state's columns.
-func (w *worker) code(c *Coder, b int, part *part, known []*state) piece {
+func (w *worker) code(c *coding, b int, part *part, known []*state) piece {
 	l, block := c.layout, &c.blocks[b]
 	band := &l.bands[b]
 	w.render(l, band, block, part.extents)

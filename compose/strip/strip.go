@@ -27,6 +27,9 @@
 // (differences), extents also end where that costs least (layout), and what is like the pixel above whatever is
 // shown depends on nothing either (touch): only the edges of objects do.
 //
+// The empty stage, which a song mostly begins and ends with, is a picture like any other: it is coded by itself, as if there were
+// no columns, so that matches go across their borders and no other photo is looked at.
+//
 // The tables come from the photos alone, never from the frames asked for, and a state's bits from the tables and the
 // photos alone. All of it is done in whole numbers. So a frame has the same bytes in a preview, a shard and a
 // whole render, on any number of workers, with any memory and on any processor.
@@ -34,33 +37,12 @@ package strip
 
 import (
 	"context"
-	"errors"
-	"fmt"
 	"runtime"
 	"slices"
 
 	"colonnade/analyze/levels"
-	"colonnade/compose/light"
 	"colonnade/compose/picture"
-	"colonnade/masks"
 )
-
-// Source is what frames are made from. All pictures have the frame's size, and masks lie inside it.
-//
-// Base and Photo are called whenever a picture is needed, by one goroutine at a time. The same picture is asked for
-// several times, so it is for the caller to keep it. The Coder only reads it, on all its workers at once, and does not hold it for longer than
-// one call.
-type Source struct {
-	Width, Height int // pixels
-	Base          func() (picture.Reader, error)
-	Photo         func(level int) (picture.Reader, error) // 0 to Photos-1
-	Photos        int
-	// Prepare, where it is not nil, is told before they are asked for that the base plate and the photos of some levels are
-	// needed next, so that they can be decoded side by side.
-	Prepare func(levels []int)
-	Masks   []*masks.Mask // by column, in the order in which columns are laid over each other
-	Curve   *light.Curve  // in whose light pictures are mixed
-}
 
 // Options says what a Coder may use. It has no influence on the bytes that are made.
 type Options struct {
@@ -74,24 +56,13 @@ type Options struct {
 // Coder makes the PNG files of frames. Its methods may be called by several goroutines at once.
 type Coder struct {
 	source Source
-	layout *layout
-	blocks []block // by band
-	memo   memo
-	idle   chan *worker
-	spare  chan *frame
+	full   *coding // of frames that show objects
+	empty  *coding // of the others: those of a source without columns
 }
 
-// spares is how many frames that are done are kept, as many as may well be made at once.
-const spares = 64
-
-// maxWidth keeps places in a band of rows within 31 bits.
-const maxWidth = 1 << 22
-
-// New prepares to make frames: it finds which bytes depend on which columns, and the filter and codes of each band.
-// It looks at the base plate, the first photo and the last, and, where a mask lies on rows in which the base plate is drawn, at
-// all photos. Errors are those of a source that does not fit together (a mask outside the frame, a picture of another size),
-// those of Base and Photo, and that of ctx, with which it ends early.
-func New(ctx context.Context, source Source, options Options) (*Coder, error) {
+// New makes a Coder, which looks at no picture before it has to. Errors are those of a source that does not fit together, such as a mask
+// outside the frame.
+func New(source Source, options Options) (*Coder, error) {
 	if err := source.check(); err != nil {
 		return nil, err
 	}
@@ -99,159 +70,82 @@ func New(ctx context.Context, source Source, options Options) (*Coder, error) {
 	if workers <= 0 {
 		workers = runtime.GOMAXPROCS(0)
 	}
-	c := &Coder{
-		source: source,
-		idle:   make(chan *worker, workers),
-		spare:  make(chan *frame, spares),
-	}
+	crew := crew{idle: make(chan *worker, workers), memo: newMemo(options.Memory)}
 	for range workers {
-		c.idle <- newWorker(source.Width)
+		crew.idle <- newWorker(source.Width)
 	}
-	var ends, all []int
-	if len(source.Masks) > 0 {
-		ends = slices.Compact([]int{0, source.Photos - 1})
-		for level := range source.Photos {
-			all = append(all, level)
-		}
-	}
-	base, photos, err := source.load(ends)
-	if err != nil {
-		return nil, err
-	}
-	textures, err := c.textures(ctx, base)
-	if err != nil {
-		return nil, err
-	}
-	if base, photos, err = c.whole(ctx, textures, base, photos, all); err != nil {
-		return nil, err
-	}
-	differ, err := c.compare(ctx, textures, base, photos)
-	if err != nil {
-		return nil, err
-	}
-	c.layout = newLayout(source.Width, source.Height, source.Masks, differ)
-	c.memo.init(len(c.layout.sets.members), options.Memory)
-	if err := c.chooseBlocks(ctx, base, photos); err != nil {
-		return nil, err
-	}
+	c := &Coder{source: source, full: newCoding(source, crew)}
+	c.empty = newCoding(Source{Width: source.Width, Height: source.Height, Base: c.emptyStage, Curve: source.Curve}, crew)
 	return c, nil
 }
 
-// whole makes all pixels of what is read several times where rows are drawn: of the base plate, and of the photos of all levels if a mask
-// reaches there.
-func (c *Coder) whole(
-	ctx context.Context, textures []texture, base picture.Reader, photos []picture.Reader, all []int,
-) (picture.Reader, []picture.Reader, error) {
-	if !slices.ContainsFunc(textures, texture.drawn) {
-		return base, photos, nil
+// Prepare does for frames that show these levels what is else done when the first one is made. For the empty stage it looks at the
+// base plate and the first photo; for others at these and the last photo, and, where a mask lies on rows in which the base plate is drawn,
+// at all photos. Errors are those of Base and Photo, that of a picture of another size, and that of ctx, with which it ends early.
+func (c *Coder) Prepare(ctx context.Context, shown []int) error {
+	if slices.ContainsFunc(shown, func(level int) bool { return level > 0 }) {
+		return c.full.prepare(ctx)
 	}
-	plate := picture.Whole(base)
-	if !c.source.drawn(textures) {
-		return plate, photos, nil
+	return c.empty.prepare(ctx)
+}
+
+// emptyStage is the frame in which all columns stand at level 0. Mostly that is the base plate, which mostly is the first photo.
+func (c *Coder) emptyStage() (picture.Reader, error) {
+	if len(c.source.Masks) == 0 {
+		return c.source.base()
 	}
-	_, photos, err := c.source.load(all)
-	if err != nil {
-		return nil, nil, err
+	base, photos, err := c.source.load([]int{0})
+	if err != nil || photos[0] == base {
+		return base, err
 	}
-	err = c.each(ctx, len(photos), func(_ *worker, level int) {
-		if photos[level] == base {
-			photos[level] = plate
-		} else {
-			photos[level] = picture.Whole(photos[level])
-		}
+	var columns []int
+	for column := range c.source.Masks {
+		columns = append(columns, column)
+	}
+	stage := picture.New(c.source.Width, c.source.Height)
+	err = c.empty.each(context.Background(), stage.Height, func(w *worker, y int) {
+		w.pixels.set(&c.source, columns, make([]levels.Level, len(columns)), base, photos)
+		w.pixels.row(stage.Row(y), y, 0, stage.Width)
 	})
-	return plate, photos, err
+	return stage, err
 }
 
-func (s *Source) check() error {
-	if s.Width <= 0 || s.Height <= 0 {
-		return fmt.Errorf("frame: size is %d x %d; both must be 1 or more", s.Width, s.Height)
-	}
-	if s.Width > maxWidth {
-		return fmt.Errorf("frame: is %d pixels wide; at most %d can be coded", s.Width, maxWidth)
-	}
-	if len(s.Masks) > 0 && s.Photos <= 0 {
-		return errors.New("photos: there are none; a column needs at least one")
-	}
-	for i, m := range s.Masks {
-		r := m.Rect
-		if r.Min.X < 0 || r.Min.Y < 0 || r.Max.X > s.Width || r.Max.Y > s.Height {
-			return fmt.Errorf("mask of column %d: lies at %v, outside the frame of %d x %d; cut it at the frame",
-				i+1, r, s.Width, s.Height)
-		}
-		if len(m.Alpha) != r.Dx()*r.Dy() {
-			return fmt.Errorf("mask of column %d: has %d values; %d x %d pixels need %d",
-				i+1, len(m.Alpha), r.Dx(), r.Dy(), r.Dx()*r.Dy())
-		}
-	}
-	return nil
-}
-
-// drawn tells whether a mask reaches into drawn rows. The row below a mask depends on it, too.
-func (s *Source) drawn(textures []texture) bool {
-	for _, m := range s.Masks {
-		for b := m.Rect.Min.Y / bandRows; b < len(textures) && b*bandRows <= m.Rect.Max.Y; b++ {
-			if textures[b].drawn() {
-				return true
-			}
-		}
-	}
-	return false
-}
-
-// load is the base plate and the photos of levels, each in its level's place, their sizes checked.
-func (s *Source) load(levels []int) (base picture.Reader, photos []picture.Reader, err error) {
-	if s.Prepare != nil {
-		s.Prepare(levels)
-	}
-	if base, err = s.base(); err != nil {
+// frame is what the tuple's frame is made from, its states being held until done, and how it is coded.
+func (c *Coder) frame(ctx context.Context, tuple []levels.Level) (*coding, *frame, error) {
+	if err := c.source.fits(tuple); err != nil {
 		return nil, nil, err
 	}
-	photos = make([]picture.Reader, s.Photos)
-	for _, level := range levels {
-		if photos[level], err = s.photo(level); err != nil {
-			return nil, nil, err
-		}
+	of := c.full
+	if !slices.ContainsFunc(tuple, func(level levels.Level) bool { return level > 0 }) {
+		of, tuple = c.empty, nil
 	}
-	return base, photos, nil
+	f, err := of.frame(ctx, tuple)
+	return of, f, err
 }
 
-// base is the base plate, its size checked.
-func (s *Source) base() (picture.Reader, error) {
-	p, err := s.Base()
+// Size is the number of bytes that Append adds for the same arguments. It codes states that are not in memory.
+func (c *Coder) Size(head []byte, tuple []levels.Level) (int, error) {
+	of, f, err := c.frame(context.Background(), tuple)
 	if err != nil {
-		return nil, err
+		return 0, err
 	}
-	return p, s.size("base plate", p)
-}
-
-// photo is the photo of a level, its size checked.
-func (s *Source) photo(level int) (picture.Reader, error) {
-	p, err := s.Photo(level)
+	defer of.done(f)
+	size, err := of.dataSize(f)
 	if err != nil {
-		return nil, err
+		return 0, err
 	}
-	return p, s.size(fmt.Sprintf("photo of level %d", level), p)
+	return len(head) + chunkSize + size + chunkSize, nil
 }
 
-func (s *Source) size(name string, p picture.Reader) error {
-	if width, height := p.Size(); width != s.Width || height != s.Height {
-		return fmt.Errorf("%s: is %d x %d, the frame is %d x %d; fit it to the frame",
-			name, width, height, s.Width, s.Height)
+// Append adds to dst the PNG file of the frame in which column i stands at tuple[i]: head, which is signature,
+// header and all else that comes before the picture, then the picture in one IDAT chunk, then the end. It codes
+// states that are not in memory, and allocates nothing when all are and dst has room. With an error dst comes
+// back as it was.
+func (c *Coder) Append(dst []byte, head []byte, tuple []levels.Level) ([]byte, error) {
+	of, f, err := c.frame(context.Background(), tuple)
+	if err != nil {
+		return dst, err
 	}
-	return nil
-}
-
-// fits tells whether a tuple is one of this source.
-func (s *Source) fits(tuple []levels.Level) error {
-	if len(tuple) != len(s.Masks) {
-		return fmt.Errorf("frame: has %d levels; there are %d columns", len(tuple), len(s.Masks))
-	}
-	top := levels.Level(s.Photos-1) * levels.One
-	for i, level := range tuple {
-		if level < 0 || level > top {
-			return fmt.Errorf("column %d: stands at level %v; the photos go from 0 to %d", i+1, level, s.Photos-1)
-		}
-	}
-	return nil
+	defer of.done(f)
+	return of.append(dst, head, f)
 }

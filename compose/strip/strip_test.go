@@ -37,9 +37,21 @@ func (s *stage) source() Source {
 
 func (s *stage) coder(t testing.TB, options Options) *Coder {
 	t.Helper()
-	c, err := New(context.Background(), s.source(), options)
+	c, err := New(s.source(), options)
 	if err != nil {
 		t.Fatal(err)
+	}
+	return c
+}
+
+// prepared is a coder that has prepared for all frames.
+func (s *stage) prepared(t testing.TB, options Options) *Coder {
+	t.Helper()
+	c := s.coder(t, options)
+	for _, shown := range [][]int{{0, 1}, {0}} {
+		if err := c.Prepare(context.Background(), shown); err != nil {
+			t.Fatal(err)
+		}
 	}
 	return c
 }
@@ -152,6 +164,9 @@ func whole(r image.Rectangle) *masks.Mask {
 
 func randomTuple(random *rand.Rand, columns, photos int) []levels.Level {
 	tuple := make([]levels.Level, columns)
+	if random.IntN(8) == 0 {
+		return tuple // the empty stage
+	}
 	for i := range tuple {
 		tuple[i] = levels.Level(random.IntN((photos-1)*int(levels.One) + 1))
 		if random.IntN(2) == 0 {
@@ -332,13 +347,16 @@ func TestEveryFilterCodesEveryKindOfPicture(t *testing.T) {
 	for kind := range filters {
 		for range 12 {
 			s := randomStage(random)
-			c := s.coder(t, Options{})
-			for b := range c.blocks {
-				if c.layout.bands[b].texture.allows(kind) {
-					c.blocks[b].filter = kind
+			c := s.prepared(t, Options{})
+			for _, of := range []*coding{c.full, c.empty} {
+				for b := range of.blocks {
+					if of.layout.bands[b].texture.allows(kind) {
+						of.blocks[b].filter = kind
+					}
 				}
 			}
 			s.check(t, c, randomTuple(random, len(s.Masks), len(s.Photos)))
+			s.check(t, c, make([]levels.Level, len(s.Masks)))
 		}
 	}
 }
@@ -395,8 +413,8 @@ func TestTheFilterThatFitsIsChosen(t *testing.T) {
 			}
 		}
 		s := newStage(p, nil, nil, light.SRGB())
-		c := s.coder(t, Options{})
-		if got := c.blocks[0].filter; got != test.filter {
+		c := s.prepared(t, Options{})
+		if got := c.empty.blocks[0].filter; got != test.filter {
 			t.Errorf("%s: filter %d is chosen, %d fits", test.name, got, test.filter)
 		}
 		s.check(t, c, nil)

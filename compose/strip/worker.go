@@ -123,7 +123,7 @@ func (w *worker) compose(y int, r reach) {
 }
 
 // each calls do for 0 to n-1 on the workers that are idle. It stops early when ctx ends, and returns why it ended.
-func (c *Coder) each(ctx context.Context, n int, do func(w *worker, i int)) error {
+func (c *coding) each(ctx context.Context, n int, do func(w *worker, i int)) error {
 	var next atomic.Int64
 	var group sync.WaitGroup
 	for range min(n, cap(c.idle)) {
