@@ -55,7 +55,7 @@ func (c *Coder) photo(level int) (picture.Reader, error) {
 // a frame needs it. An error is a photo's.
 func (c *Coder) Ready(shown []int) error {
 	first := []int{0} // what Prepare looks at, which goes on while the others are decoded
-	if slices.Max(shown) > 0 {
+	if slices.ContainsFunc(shown, func(level int) bool { return level > 0 }) {
 		first = append(first, c.scene.Set.Top())
 	}
 	var decoding errgroup.Group

@@ -78,25 +78,32 @@ func (c *coding) prepare(ctx context.Context) error {
 }
 
 // whole makes all pixels of what is read several times where rows are drawn: of the base plate, and of the photos of all levels if a mask
-// reaches there.
+// reaches there. Where few rows are drawn it does not pay: they stay what they are read from.
 func (c *coding) whole(
 	ctx context.Context, textures []texture, base picture.Reader, photos []picture.Reader, all []int,
 ) (picture.Reader, []picture.Reader, error) {
-	if !slices.ContainsFunc(textures, texture.drawn) {
+	drawn := 0
+	for _, t := range textures {
+		if t.drawn() {
+			drawn++
+		}
+	}
+	if c.source.drawn(textures) {
+		var err error
+		if _, photos, err = c.source.load(all); err != nil {
+			return nil, nil, err
+		}
+	}
+	if 2*drawn <= len(textures) {
 		return base, photos, nil
 	}
 	plate := picture.Whole(base)
-	if !c.source.drawn(textures) {
-		return plate, photos, nil
-	}
-	_, photos, err := c.source.load(all)
-	if err != nil {
-		return nil, nil, err
-	}
-	err = c.each(ctx, len(photos), func(_ *worker, level int) {
-		if photos[level] == base {
+	err := c.each(ctx, len(photos), func(_ *worker, level int) {
+		switch photos[level] {
+		case nil:
+		case base:
 			photos[level] = plate
-		} else {
+		default:
 			photos[level] = picture.Whole(photos[level])
 		}
 	})

@@ -93,65 +93,72 @@ func (d *differences) row(marks []uint64, y int) []uint64 { return marks[y*d.wor
 // upright tells whether fromAbove tells of row y.
 func (d *differences) upright(y int) bool { return y > 0 && d.textures[y/bandRows] == textureUpright }
 
-// mark marks the pixels from first to before last at which two rows of pixels differ, and may mark some more to both sides
-// that do.
-func mark(marks []uint64, a, b []byte, first, last int) {
+// mark marks those of the pixels from first on at which a and b differ, which hold the same ones of two rows.
+func mark(marks []uint64, a, b []byte, first int) {
+	last := first + len(a)/3
 	for word := first / 64; word < (last+63)/64; word++ {
 		if marks[word] == ^uint64(0) {
 			continue
 		}
-		from, to := 3*64*word, min(3*64*(word+1), len(a))
+		x := max(64*word, first)
+		from, to := 3*(x-first), 3*(min(64*(word+1), last)-first)
 		a, b := a[from:to], b[from:to]
 		if bytes.Equal(a, b) {
 			continue
 		}
 		for i := 0; i < len(a); i += 3 {
 			if a[i] != b[i] || a[i+1] != b[i+1] || a[i+2] != b[i+2] {
-				marks[word] |= 1 << (i / 3)
+				marks[word] |= 1 << ((x + i/3) % 64)
 			}
 		}
 	}
+}
+
+// stretch is the pixels from first to before last of row y: the picture's own, if it holds them, or else read into room.
+func stretch(p picture.Reader, room []byte, y, first, last int) []byte {
+	if whole, ok := p.(*picture.Picture); ok {
+		return whole.Row(y)[3*first : 3*last]
+	}
+	p.Read(room[:3*(last-first)], first, y)
+	return room[:3*(last-first)]
 }
 
 // compare finds the pixels of drawn rows under masks at which photos differ from the base plate, and in upright rows those
 // that differ from the one above. textures is kept, and changed where rows turn out not to be upright. Where rows are drawn,
 // all photos are there.
 func (c *coding) compare(
-	ctx context.Context, textures []texture, plate picture.Reader, shown []picture.Reader,
+	ctx context.Context, textures []texture, base picture.Reader, photos []picture.Reader,
 ) (*differences, error) {
-	var base *picture.Picture
-	var photos []*picture.Picture
-	if slices.ContainsFunc(textures, texture.drawn) {
-		base = picture.Whole(plate)
-	}
-	if c.source.drawn(textures) {
-		for _, photo := range shown {
-			photos = append(photos, picture.Whole(photo))
-		}
-	}
 	s := &c.source
+	if !s.drawn(textures) {
+		photos = nil
+	}
 	d := newDifferences(s.Width, s.Height, textures)
-	err := c.each(ctx, len(textures), func(_ *worker, b int) {
-		for y := b * bandRows; y < min(s.Height, (b+1)*bandRows); y++ {
-			fromBase := d.row(d.fromBase, y)
-			if !textures[b].drawn() {
+	err := c.each(ctx, len(textures), func(w *worker, b int) {
+		top, end := b*bandRows, min(s.Height, (b+1)*bandRows)
+		if !textures[b].drawn() {
+			for y := top; y < end; y++ {
+				fromBase := d.row(d.fromBase, y)
 				for i := range fromBase {
 					fromBase[i] = ^uint64(0)
 				}
-				continue
 			}
+			return
+		}
+		for y := top; y < end; y++ {
 			if d.upright(y) {
-				mark(d.row(d.fromAbove, y), base.Row(y), base.Row(y-1), 0, s.Width)
 				d.markMasks(s.Masks, y)
+				d.markAbove(w, base, y, 0, s.Width)
 			}
 			for _, m := range s.Masks {
 				if m.Row(y) == nil {
 					continue
 				}
+				first, last := m.Rect.Min.X, m.Rect.Max.X
 				for _, photo := range photos {
-					mark(fromBase, base.Row(y), photo.Row(y), m.Rect.Min.X, m.Rect.Max.X)
+					d.markPhoto(w, base, photo, y, first, last)
 					if d.upright(y) {
-						mark(d.row(d.fromAbove, y), photo.Row(y), photo.Row(y-1), m.Rect.Min.X, m.Rect.Max.X)
+						d.markAbove(w, photo, y, first, last)
 					}
 				}
 			}
@@ -159,6 +166,18 @@ func (c *coding) compare(
 	})
 	d.reconsider(s.Width, s.Height)
 	return d, err
+}
+
+// markPhoto marks those of the pixels from first to before last of row y at which a photo differs from the base plate.
+func (d *differences) markPhoto(w *worker, base, photo picture.Reader, y, first, last int) {
+	plate, shown := stretch(base, w.pixels.below, y, first, last), stretch(photo, w.pixels.above, y, first, last)
+	mark(d.row(d.fromBase, y), plate, shown, first)
+}
+
+// markAbove marks those at which a picture differs from what is one pixel above.
+func (d *differences) markAbove(w *worker, p picture.Reader, y, first, last int) {
+	row, above := stretch(p, w.pixels.below, y, first, last), stretch(p, w.pixels.above, y-1, first, last)
+	mark(d.row(d.fromAbove, y), row, above, first)
 }
 
 // markMasks marks the pixels at which masks are not in row y, which is upright, what they are above.
