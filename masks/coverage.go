@@ -36,6 +36,21 @@ func (c *coverage) row(y int, dst []uint16) {
 	}
 }
 
+// again tells that row y is as the one above because all edges that cross either are upright and cross both.
+func (c *coverage) again(y int) bool {
+	n := len(c.region)
+	for i := range n {
+		a, b := c.region[i], c.region[(i+1)%n]
+		top, bottom := min(a.Y, b.Y), max(a.Y, b.Y)
+		beside := bottom <= float64(y-1) || top >= float64(y+1)
+		through := a.X == b.X && top <= float64(y-1) && bottom >= float64(y+1)
+		if !beside && !through {
+			return false
+		}
+	}
+	return true
+}
+
 // edge adds the part of the edge from a to b that lies in row y.
 func (c *coverage) edge(a, b Point, y int) {
 	sign := 1.0

@@ -96,10 +96,14 @@ func blurAcross(c *coverage, taps []int64, rows image.Rectangle) []uint32 {
 	cover, before := make([]uint16, c.canvas.Dx()), make([]uint16, c.canvas.Dx())
 	sums, steps := make([]int64, width), make([]int64, width+1)
 	for y := rows.Min.Y; y < rows.Max.Y; y++ {
-		cover, before = before, cover
-		c.row(y, cover)
 		line := out[(y-rows.Min.Y)*width:][:width]
-		if y > rows.Min.Y && slices.Equal(cover, before) {
+		again := y > rows.Min.Y && c.again(y)
+		if !again {
+			cover, before = before, cover
+			c.row(y, cover)
+			again = y > rows.Min.Y && slices.Equal(cover, before)
+		}
+		if again {
 			copy(line, out[(y-1-rows.Min.Y)*width:])
 			continue
 		}

@@ -161,7 +161,10 @@ func (p *pixels) mix(dst []byte, c *layer, y, from, to int) {
 			continue
 		}
 		for i := 3 * x; i < 3*x+3; i++ {
-			target := picture.Between(p.curve, below[i], above[i], c.part)
+			target := p.curve.Linear[below[i]]
+			if c.part > 0 {
+				target = picture.Between(p.curve, below[i], above[i], c.part)
+			}
 			codes[i] = p.curve.Code(light.Mix(p.curve.Linear[codes[i]], target, a))
 		}
 	}
