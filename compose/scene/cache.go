@@ -87,7 +87,7 @@ func (s *Scene) decode(photo *photos.Photo, e *entry) (picture.Reader, error) {
 }
 
 // prepare decodes the base plate and the photos of levels on all cores, in this order, for those who will ask for them one
-// after the other. It leaves out what is being decoded already. What is wrong with one is met when it is asked for.
+// after the other. It leaves out what others have begun with. What is wrong with one is met when it is asked for.
 func (s *Scene) prepare(levels []int) {
 	needed := []*photos.Photo{s.Base}
 	for _, level := range levels {
@@ -95,12 +95,11 @@ func (s *Scene) prepare(levels []int) {
 	}
 	var group sync.WaitGroup
 	for _, photo := range needed {
-		s.cache.cores <- struct{}{}
 		e, isNew := s.cache.entry(photo)
 		if !isNew {
-			<-s.cache.cores
 			continue
 		}
+		s.cache.cores <- struct{}{}
 		group.Go(func() {
 			s.decode(photo, e)
 			<-s.cache.cores
