@@ -147,8 +147,12 @@ func (c *coding) chooseFilters(ctx context.Context, base picture.Reader, photos 
 	}
 	c.blocks = make([]block, len(l.bands))
 	for _, g := range choices {
+		best := &g.rivals[0]
+		if best.seen != nil {
+			best.table = newTable(best.seen) // a better one than that by whose prices they were parsed
+		}
 		for _, b := range g.bands {
-			c.blocks[b] = g.rivals[0].block
+			c.blocks[b] = best.block
 		}
 	}
 	return nil

@@ -2,8 +2,8 @@ package strip
 
 // A band's code is that of a parse of its sample, which itself needs a code to know what is cheap. This first one is made of the band's
 // literals and of the matches that bands of its kind have had: with matches that are all alike, for the cheapest ones were not known, files
-// of photographs were two parts in a hundred larger. A second parse with the code of the first makes them a five-hundredth smaller, for as
-// long as the first takes.
+// of photographs were two parts in a hundred larger. A second parse with the code of the first makes them smaller by another two to four parts in
+// a thousand, black and white ones by a hundredth: that is what is parsed to compare rivals taken for, where there are any.
 
 // usual is the matches of a kind of band, as they were counted, about, in frames of six columns with photographs of Debian's
 // mate-backgrounds, and in such that are drawn.
