@@ -82,28 +82,30 @@ func (c *coding) prepare(ctx context.Context) error {
 func (c *coding) whole(
 	ctx context.Context, textures []texture, base picture.Reader, photos []picture.Reader, all []int,
 ) (picture.Reader, []picture.Reader, error) {
+	reached := c.source.drawn(textures)
+	if reached {
+		var err error
+		if _, photos, err = c.source.load(all); err != nil {
+			return nil, nil, err
+		}
+	}
 	drawn := 0
 	for _, t := range textures {
 		if t.drawn() {
 			drawn++
 		}
 	}
-	if c.source.drawn(textures) {
-		var err error
-		if _, photos, err = c.source.load(all); err != nil {
-			return nil, nil, err
-		}
-	}
 	if 2*drawn <= len(textures) {
 		return base, photos, nil
 	}
 	plate := picture.Whole(base)
+	if !reached {
+		return plate, photos, nil
+	}
 	err := c.each(ctx, len(photos), func(_ *worker, level int) {
-		switch photos[level] {
-		case nil:
-		case base:
+		if photos[level] == base {
 			photos[level] = plate
-		default:
+		} else {
 			photos[level] = picture.Whole(photos[level])
 		}
 	})
