@@ -4,6 +4,7 @@ import (
 	"image"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 )
 
@@ -296,5 +297,30 @@ func BenchmarkFeather12At24Megapixels(b *testing.B) {
 	region := Region{{1000, 400}, {1900, 420}, {1950, 3800}, {980, 3790}}
 	for b.Loop() {
 		Feathered(region, 12, photo, photo)
+	}
+}
+
+// Whichever edge of a region is the slanted one, and whatever rows it crosses.
+func TestRowsThatAreSaidToComeAgainDo(t *testing.T) {
+	canvas := image.Rect(0, 0, 40, 45)
+	region := Region{{3, 0}, {3, 40}, {30, 40}, {30, 20}, {25.5, 12.25}, {25.5, 3}}
+	again := 0
+	for first := range region {
+		c := newCoverage(slices.Concat(region[first:], region[:first]), canvas)
+		row, above := make([]uint16, canvas.Dx()), make([]uint16, canvas.Dx())
+		c.row(0, above)
+		for y := 1; y < canvas.Max.Y; y++ {
+			c.row(y, row)
+			if c.again(y) {
+				again++
+				if !slices.Equal(row, above) {
+					t.Errorf("from corner %d on: row %d differs from the one above", first, y)
+				}
+			}
+			row, above = above, row
+		}
+	}
+	if again < 20*len(region) {
+		t.Errorf("%d rows are said to come again: too few for this test", again)
 	}
 }

@@ -73,6 +73,15 @@ func tell(w io.Writer, notes []string) {
 // span is a run of frames, both ends in it.
 type span struct{ first, last int }
 
+// all is the frames, one by one.
+func (s span) all() []int {
+	var all []int
+	for n := s.first; n <= s.last; n++ {
+		all = append(all, n)
+	}
+	return all
+}
+
 // span is the frames that --from and --to ask for, of a piece that runs over whole.
 func (in *inputs) span(rate timing.Rate, whole span) (span, error) {
 	asked := whole

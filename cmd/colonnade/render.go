@@ -130,9 +130,13 @@ type piece struct {
 // tuple is the levels of frame n.
 func (p *piece) tuple(n int) []levels.Level { return p.table.Rows[n-p.table.First] }
 
-// shown is the levels of the photos that the frames of want show, rising.
-func (p *piece) shown() []int {
-	return levels.Shown(p.table.Rows[p.want.first-p.table.First : p.want.last+1-p.table.First]...)
+// shown is the levels of the photos that frames show, rising.
+func (p *piece) shown(frames []int) []int {
+	var rows [][]levels.Level
+	for _, n := range frames {
+		rows = append(rows, p.tuple(n))
+	}
+	return levels.Shown(rows...)
 }
 
 // last is the number of the last frame of the whole piece.
@@ -238,10 +242,10 @@ func render(f *renderFlags, args []string, out streams) error {
 		show.start(p.work(f))
 		return f.sendStream(p, memory, show, stop, signalled, out)
 	}
-	// A folder without a record has no frame to keep, so all photos that are shown are needed: one that can not be decoded
-	// is told before anything is written.
+	// A photo that can not be decoded is told before anything is written. A folder without a record has no frame to keep, so all that are
+	// shown are needed, and none is made where one fails; elsewhere it turns out which frames are missing.
 	if _, err := os.Stat(filepath.Join(f.output, sequence.RecordName)); err != nil {
-		if err := coder.Ready(p.shown()); err != nil {
+		if err := coder.Ready(p.shown(p.want.all())); err != nil {
 			return input(err)
 		}
 	}
@@ -251,7 +255,7 @@ func render(f *renderFlags, args []string, out streams) error {
 	summary, err := sequence.Write(context.Background(), sequence.Options{
 		Folder: f.output, First: p.want.first, Last: p.want.last, Count: p.last(), Tuple: p.tuple,
 		Coder: watchedCoder{coder, func() { flashing.begin(p, show) }}, Describe: p.describe(), Fresh: f.fresh, Repeats: f.repeats, Jobs: f.jobs,
-		Progress: show.update, Stop: stop,
+		Ready: func(missing []int) error { return input(coder.Ready(p.shown(missing))) }, Progress: show.update, Stop: stop,
 	})
 	if err != nil {
 		show.end(summary, "")

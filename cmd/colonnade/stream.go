@@ -31,7 +31,7 @@ func (f *renderFlags) sendStream(p *piece, memory int64, show *progress, stop <-
 	if err != nil {
 		return input(err)
 	}
-	if err := p.scene.Decode(p.shown()); err != nil { // before anything is written
+	if err := p.scene.Decode(p.shown(p.want.all())); err != nil { // before anything is written
 		return input(err)
 	}
 	var flashing flashWatch

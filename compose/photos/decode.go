@@ -311,7 +311,7 @@ func copyRGBA(row, pix []uint8) bool {
 	for len(pix) >= 8 && len(row) >= 8 {
 		two := binary.LittleEndian.Uint64(pix)
 		alphas &= two
-		binary.LittleEndian.PutUint64(row, two&0xffffff|two>>8&0xffffff000000) // and two bytes of the next
+		binary.LittleEndian.PutUint64(row, two&0xffffff|two>>8&0xffffff000000) // and zeros into the next, which then come
 		row, pix = row[6:], pix[8:]
 	}
 	opaque := uint8(alphas>>24) & uint8(alphas>>56)

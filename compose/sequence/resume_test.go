@@ -9,6 +9,7 @@ import (
 	"maps"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 )
@@ -272,4 +273,40 @@ func TestStaleTemporaryFilesAreSwept(t *testing.T) {
 	o.system = m
 	mustWrite(t, o)
 	same(t, m.files(), wanted)
+}
+
+// Ready is told the frames that are not there, before any file is changed; where it fails all stays as it is, the record too.
+func TestReadyIsToldWhatIsMissingBeforeAnythingIsChanged(t *testing.T) {
+	folder := t.TempDir()
+	o := tiny(folder, 12)
+	o.Last = 7
+	mustWrite(t, o)
+	record := filepath.Join(folder, RecordName)
+	before, err := os.ReadFile(record)
+	if err != nil {
+		t.Fatal(err)
+	}
+	broken := errors.New("stones-1.jpg: is broken; take another")
+	var told []int
+	o.Last, o.Ready = 12, func(missing []int) error {
+		told = missing
+		return broken
+	}
+	if s, err := Write(context.Background(), o); !errors.Is(err, broken) || err.Error() != broken.Error() || s.Written != 0 {
+		t.Errorf("Write gives %v and %+v, want Ready's error", err, s)
+	}
+	if want := []int{8, 9, 10, 11, 12}; !slices.Equal(told, want) {
+		t.Errorf("Ready is told frames %v, want %v", told, want)
+	}
+	if after, err := os.ReadFile(record); err != nil || !bytes.Equal(after, before) {
+		t.Errorf("the record has changed (error: %v)", err)
+	}
+	o.Ready = func([]int) error { return nil }
+	if s := mustWrite(t, o); s.Kept != 7 || s.Written+s.Repeated != 5 {
+		t.Errorf("then %+v", s)
+	}
+	o.Ready = func([]int) error { return broken }
+	if s := mustWrite(t, o); s.Kept != 12 { // nothing is missing: it is not asked
+		t.Errorf("at last %+v", s)
+	}
 }

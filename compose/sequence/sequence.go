@@ -31,6 +31,7 @@ type Options struct {
 	Count       int                        // frames of the whole piece
 	Tuple       func(n int) []levels.Level // the levels of frame n, First <= n <= Last
 	Coder       Coder
+	Ready       func(missing []int) error // told which frames are to be made, if any are, before a file is changed; its error ends Write; may be nil
 	Describe    Description
 	Fresh       bool            // trust no frame that is there; take the folder over
 	Repeats     string          // how frames equal to an earlier one are made: RepeatsAuto, RepeatsWrite or RepeatsLink; "" is auto

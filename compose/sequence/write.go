@@ -119,6 +119,11 @@ func (w *writer) run() (err error) {
 		return w.outcome()
 	}
 	w.surveyed = true
+	if missing := w.missing(); len(missing) > 0 && w.Ready != nil {
+		if err := w.Ready(missing); err != nil {
+			return err
+		}
+	}
 	if err := w.shortly(w.begin); err != nil {
 		return w.explain(err)
 	}
@@ -182,6 +187,17 @@ func (w *writer) enterFolder() (release func(), err error) {
 	return release, err
 }
 
+// missing is the frames wanted that are not there.
+func (w *writer) missing() []int {
+	var missing []int
+	for i, there := range w.there {
+		if !there {
+			missing = append(missing, w.First+i)
+		}
+	}
+	return missing
+}
+
 // plan lists the frames to be made and decides how repeats are.
 func (w *writer) plan() []int {
 	for i, there := range w.there {
@@ -189,12 +205,7 @@ func (w *writer) plan() []int {
 			w.source[w.keys[i]] = w.First + i
 		}
 	}
-	var todo []int
-	for i, there := range w.there {
-		if !there {
-			todo = append(todo, w.First+i)
-		}
-	}
+	todo := w.missing()
 	if len(todo) > 1 && w.Repeats != RepeatsWrite {
 		w.copies = w.copier(todo)
 	}

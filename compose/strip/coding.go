@@ -43,12 +43,9 @@ func (c *coding) prepare(ctx context.Context) error {
 		return nil
 	}
 	source := &c.source
-	var ends, all []int
+	var ends []int
 	if len(source.Masks) > 0 {
 		ends = slices.Compact([]int{0, source.Photos - 1})
-		for level := range source.Photos {
-			all = append(all, level)
-		}
 	}
 	base, photos, err := source.load(ends)
 	if err != nil {
@@ -58,7 +55,7 @@ func (c *coding) prepare(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	if base, photos, err = c.whole(ctx, textures, base, photos, all); err != nil {
+	if base, photos, err = c.whole(ctx, textures, base, photos); err != nil {
 		return err
 	}
 	differ, err := c.compare(ctx, textures, base, photos)
@@ -77,13 +74,17 @@ func (c *coding) prepare(ctx context.Context) error {
 	return nil
 }
 
-// whole makes all pixels of what is read several times where rows are drawn: of the base plate, and of the photos of all levels if a mask
-// reaches there. Where few rows are drawn it does not pay: they stay what they are read from.
+// whole has the photos of all levels at hand if a mask reaches drawn rows, and makes all pixels of what is read several times there: of the base
+// plate, and of these photos. Where few rows are drawn it does not pay: they stay what they are read from.
 func (c *coding) whole(
-	ctx context.Context, textures []texture, base picture.Reader, photos []picture.Reader, all []int,
+	ctx context.Context, textures []texture, base picture.Reader, photos []picture.Reader,
 ) (picture.Reader, []picture.Reader, error) {
 	reached := c.source.drawn(textures)
 	if reached {
+		var all []int
+		for level := range c.source.Photos {
+			all = append(all, level)
+		}
 		var err error
 		if _, photos, err = c.source.load(all); err != nil {
 			return nil, nil, err

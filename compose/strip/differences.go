@@ -130,9 +130,6 @@ func (c *coding) compare(
 	ctx context.Context, textures []texture, base picture.Reader, photos []picture.Reader,
 ) (*differences, error) {
 	s := &c.source
-	if !s.drawn(textures) {
-		photos = nil
-	}
 	d := newDifferences(s.Width, s.Height, textures)
 	err := c.each(ctx, len(textures), func(w *worker, b int) {
 		top, end := b*bandRows, min(s.Height, (b+1)*bandRows)

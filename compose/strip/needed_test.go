@@ -10,6 +10,7 @@ import (
 	"colonnade/analyze/levels"
 	"colonnade/compose/light"
 	"colonnade/compose/picture"
+	"colonnade/masks"
 )
 
 // bordered is a photographed stage whose highest rows are black, with masks that begin some rows below them.
@@ -81,11 +82,22 @@ func TestOnlyThePhotosThatAreNeededAreAskedFor(t *testing.T) {
 	}
 }
 
+// halfDrawn is a stage with masks on two bands that are drawn, with objects, and on four that are photographed.
+func halfDrawn() *stage {
+	s, drawing := photographed(200, 6*bandRows, 3, 5), drawn(200, 2*bandRows, 3, false, true)
+	copy(s.Base.Pix, drawing.Base.Pix)
+	for level, photo := range s.Photos {
+		copy(photo.Pix, drawing.Photos[level].Pix)
+	}
+	s.Masks = upright(200, 6*bandRows, 3, 80, 2)
+	return s
+}
+
 // onlyRead is a picture of which no more is known than what is read.
 type onlyRead struct{ picture.Reader }
 
 func TestPicturesThatAreOnlyReadMakeTheSameFrames(t *testing.T) {
-	for _, s := range []*stage{overlapping(), drawn(200, 150, 3, false, true)} {
+	for _, s := range []*stage{overlapping(), drawn(200, 150, 3, false, true), halfDrawn()} {
 		source := s.source()
 		whole, err := New(source, Options{})
 		if err != nil {
@@ -102,9 +114,23 @@ func TestPicturesThatAreOnlyReadMakeTheSameFrames(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
+			s.check(t, read, tuple)
 			if got, err := read.Append(nil, nil, tuple); err != nil || !bytes.Equal(got, want) {
 				t.Fatalf("%v: %v, other bytes", tuple, err)
 			}
 		}
+	}
+}
+
+// A mask that ends where drawn rows begin: the first of these depends on it, in the photos between the first and the last, too.
+func TestRowsBelowAMaskThatAreDrawn(t *testing.T) {
+	s := photographed(120, 4*bandRows, 1, 5)
+	for _, p := range append(s.Photos, s.Base) {
+		clear(p.Pix[3*120*bandRows:])
+	}
+	s.Masks = []*masks.Mask{whole(image.Rect(30, 0, 60, bandRows))}
+	c := s.coder(t, Options{})
+	for _, level := range []levels.Level{0, 1000, 2500, 4000} {
+		s.check(t, c, []levels.Level{level})
 	}
 }

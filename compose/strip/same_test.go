@@ -9,6 +9,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 
 	"colonnade/analyze/levels"
@@ -76,6 +77,7 @@ func TestManyGoroutinesMakeTheSameFrames(t *testing.T) {
 			})
 		}
 		group.Wait()
+		c.sound(t)
 	}
 }
 
@@ -304,10 +306,62 @@ func TestAPhotoThatFailsFailsOneFrameOnly(t *testing.T) {
 	s.check(t, c, []levels.Level{1000, 1000, 0, 500})
 	failing = false
 	s.check(t, c, tuple)
-	for e := c.full.memo.recent.Front(); e != nil; e = e.Next() {
-		if n := e.Value.(*state).frames; n != 0 {
-			t.Errorf("a state is held by %d frames, none is being made", n)
+	c.sound(t)
+}
+
+// ending is a context that ends after it has been asked so many times.
+type ending struct {
+	context.Context
+	left atomic.Int64
+}
+
+func (e *ending) Err() error {
+	if e.left.Add(-1) < 0 {
+		return context.Canceled
+	}
+	return nil
+}
+
+// Wherever preparing ends, the next one begins anew.
+func TestAfterPreparingHasEndedFramesAreRight(t *testing.T) {
+	for _, s := range []*stage{overlapping(), halfDrawn()} {
+		for after, done := int64(0), false; !done; after = after*5/4 + 1 {
+			c := s.coder(t, Options{Workers: 1})
+			ctx := &ending{Context: context.Background()}
+			ctx.left.Store(after)
+			err := c.Prepare(ctx, []int{0, 1})
+			if done = err == nil; !done && !errors.Is(err, context.Canceled) {
+				t.Fatalf("Prepare gives error %v", err)
+			}
+			s.check(t, c, someTuples(s, 1)[0])
 		}
+	}
+}
+
+// sound checks that what the memo counts is what is kept, and that no frame holds any of it.
+func (c *Coder) sound(t *testing.T) {
+	t.Helper()
+	if c.full.memo != c.empty.memo {
+		t.Fatal("the empty stage has a memo of its own, so that both have the memory")
+	}
+	m, kept, size := c.full.memo, 0, int64(0)
+	for _, of := range []*coding{c.full, c.empty} {
+		for _, states := range of.states {
+			kept += len(states)
+		}
+	}
+	for e := m.recent.Front(); e != nil; e = e.Next() {
+		s := e.Value.(*state)
+		size += s.size
+		if s.frames != 0 {
+			t.Errorf("a state is held by %d frames, none is being made", s.frames)
+		}
+	}
+	if m.recent.Len() != kept || m.size != size {
+		t.Errorf("%d states are kept, %d are listed; %d bytes are counted, they take %d", kept, m.recent.Len(), m.size, size)
+	}
+	if m.limit > 0 && m.size > m.limit {
+		t.Errorf("states take %d bytes, %d are allowed", m.size, m.limit)
 	}
 }
 

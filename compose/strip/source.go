@@ -14,7 +14,7 @@ import (
 //
 // Base and Photo are called whenever a picture is needed, by one goroutine at a time. The same picture is asked for
 // several times, so it is for the caller to keep it. The Coder only reads it, on all its workers at once, and does not hold it for longer than
-// one call.
+// one call. Pictures are compared by ==, which tells where a column shows the base plate's own photo.
 type Source struct {
 	Width, Height int // pixels
 	Base          func() (picture.Reader, error)

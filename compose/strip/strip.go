@@ -75,13 +75,13 @@ func New(source Source, options Options) (*Coder, error) {
 		crew.idle <- newWorker(source.Width)
 	}
 	c := &Coder{source: source, full: newCoding(source, crew)}
-	c.empty = newCoding(Source{Width: source.Width, Height: source.Height, Base: c.emptyStage, Curve: source.Curve}, crew)
+	c.empty = newCoding(Source{Width: source.Width, Height: source.Height, Base: c.emptyStage}, crew)
 	return c, nil
 }
 
-// Prepare does for frames that show these levels what is else done when the first one is made. For the empty stage it looks at the
-// base plate and the first photo; for others at these and the last photo, and, where a mask lies on rows in which the base plate is drawn,
-// at all photos. Errors are those of Base and Photo, that of a picture of another size, and that of ctx, with which it ends early.
+// Prepare does what is else done when the first frame with an object is made, if one of the levels shown is above 0, or the first frame without
+// one. For that it looks at the base plate and the first photo; for the other at these and the last photo, and, where a mask lies on rows in
+// which the base plate is drawn, at all photos. Errors are those of Base and Photo, that of a picture of another size, and that of ctx, with which it ends early.
 func (c *Coder) Prepare(ctx context.Context, shown []int) error {
 	if slices.ContainsFunc(shown, func(level int) bool { return level > 0 }) {
 		return c.full.prepare(ctx)
@@ -92,7 +92,8 @@ func (c *Coder) Prepare(ctx context.Context, shown []int) error {
 // emptyStage is the frame in which all columns stand at level 0. Mostly that is the base plate, which mostly is the first photo.
 func (c *Coder) emptyStage() (picture.Reader, error) {
 	if len(c.source.Masks) == 0 {
-		return c.source.base()
+		base, _, err := c.source.load(nil)
+		return base, err
 	}
 	base, photos, err := c.source.load([]int{0})
 	if err != nil || photos[0] == base {
