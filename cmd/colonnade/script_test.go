@@ -3,6 +3,7 @@ package main
 import (
 	"encoding/binary"
 	"fmt"
+	"hash/crc32"
 	"image"
 	"image/color"
 	"image/png"
@@ -41,6 +42,7 @@ func TestScripts(t *testing.T) {
 			"pixel":      checkPixel,
 			"replace":    replaceText,
 			"damage":     damageByte,
+			"spoil":      spoilPicture,
 			"silence":    writeSilence,
 		},
 	})
@@ -227,5 +229,18 @@ func damageByte(ts *testscript.TestScript, _ bool, args []string) {
 		ts.Fatalf("%s is not a PNG", args[0])
 	}
 	data[len(data)*3/4] ^= 4
+	ts.Check(os.WriteFile(ts.MkAbs(args[0]), data, 0o644))
+}
+
+// spoil FILE: flips a bit at the end of a PNG photo's picture data, and gives the chunk a check that fits: only decoding tells.
+func spoilPicture(ts *testscript.TestScript, _ bool, args []string) {
+	data := []byte(ts.ReadFile(args[0]))
+	at := strings.LastIndex(string(data), "IDAT")
+	if at < 0 {
+		ts.Fatalf("%s is not a PNG", args[0])
+	}
+	end := at + 4 + int(binary.BigEndian.Uint32(data[at-4:]))
+	data[end-1] ^= 4
+	binary.BigEndian.PutUint32(data[end:], crc32.ChecksumIEEE(data[at:end]))
 	ts.Check(os.WriteFile(ts.MkAbs(args[0]), data, 0o644))
 }
