@@ -39,6 +39,7 @@ type progress struct {
 	work   *work     // what is still to be said at the beginning; nil once it is
 	active bool      // a bar stands on the terminal
 	told   bool      // it was said what is to be done
+	quiet  bool      // nothing is told until it is known whether it can be done
 
 	mutex sync.Mutex
 	state sequence.Progress // the latest
@@ -85,10 +86,28 @@ func (p *progress) start(w *work) {
 	p.work, p.begun = w, p.now()
 }
 
+// quietly does what may turn out not to be possible, which then stands alone.
+func (p *progress) quietly(do func() error) error {
+	hush := func(quiet bool) {
+		p.mutex.Lock()
+		defer p.mutex.Unlock()
+		p.quiet = quiet
+		if !p.told {
+			p.begun = p.now()
+		}
+	}
+	hush(true)
+	defer hush(false)
+	return do()
+}
+
 func (p *progress) update(s sequence.Progress) {
 	p.mutex.Lock()
 	defer p.mutex.Unlock()
 	p.state = s
+	if p.quiet {
+		return
+	}
 	now := p.now()
 	if s.Done > 0 || now.Sub(p.begun) >= lookAround {
 		p.begin()
@@ -103,7 +122,7 @@ func (p *progress) update(s sequence.Progress) {
 			p.dated(p.plain(s))
 		}
 	case "json":
-		if now.Sub(p.last) >= jsonEvery || s.Done == s.Total {
+		if p.work == nil && (now.Sub(p.last) >= jsonEvery || s.Done == s.Total) { // what is to be done comes first
 			p.last = now
 			p.progressLine(s)
 		}

@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"encoding/json"
+	"errors"
 	"os"
 	"strings"
 	"testing"
@@ -49,6 +50,42 @@ func TestFolderRefusedAfterLongDecodingIsOneLine(t *testing.T) {
 	p.update(sequence.Progress{Total: 10, Stage: "checking"})
 	if !strings.Contains(log.String(), "frames 1 to 10, ") {
 		t.Errorf("after a while it says %q", log.String())
+	}
+}
+
+// What is wrong with a photo stands alone however long decoding takes in a folder that has frames.
+func TestWhatMayFailIsTriedQuietly(t *testing.T) {
+	for _, kind := range []string{"plain", "json", "bar"} {
+		var log bytes.Buffer
+		p := newProgress(kind, &log)
+		clock := p.begun
+		p.now = func() time.Time { return clock }
+		p.start(&work{frames: span{1, 10}, rate: "25/1"})
+		broken := errors.New("photos: stone.jpg is a damaged JPEG; copy it again")
+		if err := p.quietly(func() error {
+			clock = clock.Add(time.Minute)
+			p.update(sequence.Progress{Total: 10, Stage: "checking"})
+			return broken
+		}); err != broken || log.Len() > 0 {
+			t.Errorf("%s: beside error %v it says %q", kind, err, log.String())
+		}
+		p.update(sequence.Progress{Total: 10, Done: 1, Stage: "writing"})
+		if log.Len() == 0 {
+			t.Errorf("%s: then it says nothing", kind)
+		}
+	}
+}
+
+func TestJSONProgressBeginsWithWhatIsToBeDone(t *testing.T) {
+	var log bytes.Buffer
+	p := newProgress("json", &log)
+	clock := p.begun.Add(time.Minute) // photos were decoded
+	p.now = func() time.Time { return clock }
+	p.start(&work{frames: span{1, 10}, rate: "25/1"})
+	p.update(sequence.Progress{Total: 10, Stage: "reading"})
+	p.update(sequence.Progress{Total: 10, Done: 1, Stage: "writing"})
+	if first, _, _ := strings.Cut(log.String(), "\n"); !strings.Contains(first, `"start"`) {
+		t.Errorf("the first line is %q", first)
 	}
 }
 

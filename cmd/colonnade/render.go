@@ -255,7 +255,10 @@ func render(f *renderFlags, args []string, out streams) error {
 	summary, err := sequence.Write(context.Background(), sequence.Options{
 		Folder: f.output, First: p.want.first, Last: p.want.last, Count: p.last(), Tuple: p.tuple,
 		Coder: watchedCoder{coder, func() { flashing.begin(p, show) }}, Describe: p.describe(), Fresh: f.fresh, Repeats: f.repeats, Jobs: f.jobs,
-		Ready: func(missing []int) error { return input(coder.Ready(p.shown(missing))) }, Progress: show.update, Stop: stop,
+		Ready: func(missing []int) error {
+			return input(show.quietly(func() error { return coder.Ready(p.shown(missing)) }))
+		},
+		Progress: show.update, Stop: stop,
 	})
 	if err != nil {
 		show.end(summary, "")
