@@ -126,3 +126,30 @@ func TestOnlyDrawnObjectsHoldRowsToTwoFilters(t *testing.T) {
 		s.check(t, c, []levels.Level{500})
 	}
 }
+
+// The base plate alone changes from row to row, at either end of the rows, and shows through a mask.
+func TestWhatTheBasePlateHasAtTheEndsOfRowsShowsThroughMasks(t *testing.T) {
+	const width, height = 120, 70
+	for _, x := range []int{0, width - 1} {
+		s := newStage(picture.New(width, height), nil, []*masks.Mask{whole(image.Rect(0, 0, width, height))}, light.SRGB())
+		for y := range height {
+			s.Base.Row(y)[3*x] = uint8(200 * (y % 2))
+		}
+		for level := range 3 {
+			s.Photos = append(s.Photos, picture.New(width, height))
+			for i := range s.Photos[level].Pix {
+				s.Photos[level].Pix[i] = uint8(50 + 40*level)
+			}
+		}
+		for i := range s.Masks[0].Alpha {
+			s.Masks[0].Alpha[i] = masks.Full / 2
+		}
+		c := s.prepared(t, Options{})
+		if got := c.full.layout.bands[0].texture; got != textureUpright {
+			t.Errorf("the rows have texture %d: this test needs upright ones", got)
+		}
+		for _, level := range []levels.Level{0, 1000, 1500, 2000} {
+			s.check(t, c, []levels.Level{level})
+		}
+	}
+}
