@@ -22,7 +22,7 @@ import (
 )
 
 // formatVersion is part of every key. It changes whenever the same inputs would give other bytes.
-const formatVersion = "colonnade frame 16"
+const formatVersion = "colonnade frame 17"
 
 // Column is where a column stands, in pixels of the photo.
 type Column struct {

@@ -68,7 +68,7 @@ type table struct {
 	singles   [256]step            // the cost of literals
 	prices    [longest + 1]step    // by length of a match
 	pixels    [longest/3 + 1]step  // the same by whole pixels
-	distant   [indexes]step        // the cost of distances, by distanceIndex
+	distant   [window]uint8        // the bits of distances less 1, extra ones included
 	triples   [nearTriple + 1]step // the cost of matches of three bytes, by distance; 0 is none
 	described []uint8              // lengths of the symbols' codes, then of the distances'
 }
@@ -104,12 +104,13 @@ func newTable(c *counts) *table {
 	for class, code := range canonical(lengths) {
 		t.distances[class] = newWord(uint32(code.bits()), uint8(code.count())+uint8(distanceExtra(class)))
 	}
-	for distance, apart := 1, 1; distance <= window; distance += apart { // the last one of each index
-		class, _, _ := distanceSymbol(distance)
-		t.distant[distanceIndex(distance)] = step(t.distances[class].count()) << stepShift
-		if distance >= ownIndex {
-			apart = sharedIndex
+	bits := t.distant[:]
+	for class, code := range t.distances {
+		same := bits[:1<<distanceExtra(class)]
+		for i := range same {
+			same[i] = uint8(code.count())
 		}
+		bits = bits[len(same):]
 	}
 	t.triples[0] = unreached >> 1
 	for distance := 1; distance <= nearTriple; distance++ {
@@ -121,22 +122,7 @@ func newTable(c *counts) *table {
 // distance is what a match's distance adds to the price of its length: its bits, and itself in step's token, which is
 // turned over and so becomes less.
 func (t *table) distance(distance int) step {
-	return t.distant[distanceIndex(distance)] - step(distance-1)
-}
-
-// Distances up to ownIndex have an index of their own, and from there on each sharedIndex of them have one, since a class has as many or
-// more (3.2.5). To find the class instead makes coding a fiftieth slower.
-const (
-	ownIndex    = 256
-	sharedIndex = 128
-	indexes     = ownIndex + window/sharedIndex
-)
-
-func distanceIndex(distance int) int {
-	if distance <= ownIndex {
-		return distance - 1
-	}
-	return ownIndex + (distance-1)/sharedIndex
+	return step(t.distant[distance-1])<<stepShift - step(distance-1)
 }
 
 // header writes what begins a block: whether it is the last, its kind, and its code (3.2.3, 3.2.7).

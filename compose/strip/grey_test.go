@@ -31,6 +31,8 @@ func TestGreyParsesAreTheCheapestOnes(t *testing.T) {
 		}
 		// Each row by itself: its pixels, and the bytes of others that the extent cuts.
 		first := map[[2]uint64]int{} // the last place by number and hash
+		rowEnd := map[int]int{}      // by place of a pixel, that of the end of the row's pixels
+		zero := math.MaxInt          // the place of the first pixel, if it lies in the first three bytes
 		want := uint32(0)
 		tooLong := false
 		for at := 0; at < len(data); {
@@ -56,6 +58,10 @@ func TestGreyParsesAreTheCheapestOnes(t *testing.T) {
 				}
 				least[i+1] = min(least[i+1], least[i]+literals)
 				place := begin + 3*i
+				rowEnd[place] = last
+				if place < 3 {
+					zero = place
+				}
 				for _, n := range []int{1, 2, 3, 6} {
 					var sought [8]byte
 					copy(sought[:n], tags[i:])
@@ -63,10 +69,17 @@ func TestGreyParsesAreTheCheapestOnes(t *testing.T) {
 					if n > 1 {
 						key[1] = hash(key[1]<<(64-8*n), greyBits)
 					}
-					if source, ok := first[key]; ok || place > 0 { // what was never noted is taken for the first place
+					source, ok := first[key]
+					if !ok { // then it is taken for the first pixel, whose index is 0
+						source, ok = zero, place > zero
+					}
+					if ok {
 						same := 0
 						for place+same < last && data[source+same] == data[place+same] {
 							same++
+						}
+						if left := rowEnd[source] - source; left < 3*greyMost {
+							same = min(same, left)
 						}
 						for n := 1; n <= same/3; n++ {
 							least[i+n] = min(least[i+n], least[i]+table.price([]token{match(3*n, place-source)}))
@@ -94,5 +107,58 @@ func TestGreyParsesAreTheCheapestOnes(t *testing.T) {
 	}
 	if repeated < 1000 || coloured < 100 || whole < 1000 {
 		t.Errorf("tried too seldom: %d bytes repeated, %d coloured pixels, %d matches", repeated, coloured, whole)
+	}
+}
+
+// Many colours share a tag, and must not be taken for the same.
+func TestPixelsOfManyColoursStandForTheirBytes(t *testing.T) {
+	random := rand.New(rand.NewPCG(43, 44))
+	table := newTable(&counts{})
+	repeated, alike := 0, 0
+	for range 20 {
+		stride := 1 + 3*(10+random.IntN(300))
+		var data []byte
+		var before [256][]byte // the last pixel by tag
+		for len(data) < 20*stride {
+			if len(data)%stride == 0 {
+				data = append(data, 4)
+				continue
+			}
+			pixel := []byte{byte(random.IntN(8)), byte(random.Uint32()), byte(random.Uint32())}
+			if len(data)/stride%2 == 1 { // few colours
+				pixel[1], pixel[2] = byte(random.IntN(3)), byte(random.IntN(3))
+			}
+			tag := pixel[0] + 37*(pixel[1]-pixel[0]) + 91*(pixel[2]-pixel[1])
+			if other := before[tag]; other != nil && !slices.Equal(other, pixel) {
+				alike++
+			}
+			before[tag] = pixel
+			data = append(data, pixel...)
+		}
+		p := parser{stride: stride}
+		p.begin(append(make([]byte, 0, len(data)+parsePad), data...), []extent{{to: int32(len(data))}}, kindGrey)
+		at := 0
+		for _, k := range p.parse(0, table) {
+			if k&isMatch == 0 {
+				if data[at] != byte(k) {
+					t.Fatalf("literal %d at %d, the byte is %d", k, at, data[at])
+				}
+				at++
+				continue
+			}
+			repeated++
+			for range k.length() {
+				if source := at - k.distance(); source < 0 || data[source] != data[at] {
+					t.Fatalf("%d is taken for the same as %d", at, source)
+				}
+				at++
+			}
+		}
+		if at != len(data) {
+			t.Fatalf("%d bytes of %d", at, len(data))
+		}
+	}
+	if repeated < 1000 || alike < 1000 {
+		t.Errorf("tried too seldom: %d matches, %d tags of other pixels", repeated, alike)
 	}
 }

@@ -61,27 +61,23 @@ func (p *parser) begin(data []byte, extents []extent, as kind) {
 
 // learn makes extent k known, so that others may repeat it, without parsing it.
 func (p *parser) learn(k int) {
-	p.search.here = p.search.places[k]
-	p.know(p.search.here.from, p.search.here.to)
-}
-
-// know makes the bytes of the extent at hand from one place to before another known.
-func (p *parser) know(from, to int) {
+	here := p.search.places[k]
+	p.search.here = here
 	if p.kind == kindGrey {
-		p.knowGrey(from, to)
+		p.parseGrey(here.to, nil)
 		return
 	}
-	p.search.know(from, to)
+	p.search.know(here.from, here.to)
 }
 
 // parse is the tokens of extent k, until the next call. Extents are parsed or learned from the first on, each once.
 func (p *parser) parse(k int, t *table) []token {
 	data, here := p.search.data, p.search.places[k]
 	p.search.here = here
-	p.know(here.from, here.start)
 	if p.kind == kindGrey {
-		return p.parseGrey(t)
+		return p.parseGrey(here.start, t)
 	}
+	p.search.know(here.from, here.start)
 	n := here.to - here.start
 	steps := p.clearSteps(n)
 	literal := step(0)       // the way to the place at hand whose last token is a literal

@@ -235,7 +235,7 @@ func TestErrorsSayWhereAndWhat(t *testing.T) {
 		want string
 	}{
 		{"no size", func(s *Source) { s.Height = 0 }, "frame: size is 120 x 0; both must be 1 or more"},
-		{"far too wide", func(s *Source) { s.Width = 5_000_000 }, "frame: is 5000000 pixels wide; at most 4194304 can be coded"},
+		{"far too wide", func(s *Source) { s.Width = 5_000_000 }, "frame: is 5000000 pixels wide; at most 2097152 can be coded"},
 		{"no photos", func(s *Source) { s.Photos = 0 }, "photos: there are none; a column needs at least one"},
 		{"a mask outside", func(s *Source) { s.Width = 100 }, "mask of column 4: lies at (81,0)-(120,140), outside the frame of 100 x 140; cut it at the frame"},
 		{"a mask cut short", func(s *Source) { s.Masks[1].Alpha = s.Masks[1].Alpha[:10] }, "mask of column 2: has 10 values; 48 x 140 pixels need 6720"},

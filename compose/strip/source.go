@@ -27,8 +27,8 @@ type Source struct {
 	Curve   *light.Curve  // in whose light pictures are mixed
 }
 
-// maxWidth keeps places in a band of rows within 31 bits.
-const maxWidth = 1 << 22
+// maxWidth keeps places in a band of rows below 1<<29 (spot).
+const maxWidth = 1 << 21
 
 func (s *Source) check() error {
 	if s.Width <= 0 || s.Height <= 0 {

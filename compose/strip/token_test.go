@@ -353,3 +353,40 @@ func TestDistancesCostWhatTheirClassesDo(t *testing.T) {
 		}
 	}
 }
+
+// A worker parses one part after another: what it held of those before must not change a token either.
+func TestWhatWasParsedBeforeDecidesNothing(t *testing.T) {
+	random := rand.New(rand.NewPCG(45, 46))
+	table := newTable(&counts{})
+	part := func(stride int) (data []byte, extents []extent) {
+		from := random.IntN(stride)
+		for range 1 + random.IntN(4) {
+			size := random.IntN(3 * stride)
+			lead := random.IntN(min(from, size) + 1)
+			extents = append(extents, extent{int32(from), int32(from + size), int32(lead)})
+			for range lead + size {
+				data = append(data, uint8(random.IntN(2)*random.IntN(2)))
+			}
+			from += size + random.IntN(stride)
+		}
+		return data, extents
+	}
+	for round := range 2000 {
+		stride, as := 1+3*(1+random.IntN(20)), kind(round%kinds)
+		parse := func(p *parser, data []byte, extents []extent) (tokens []token) {
+			p.begin(append(make([]byte, 0, len(data)+parsePad), data...), extents, as)
+			for k := range extents {
+				tokens = append(tokens, p.parse(k, table)...)
+			}
+			return tokens
+		}
+		used := &parser{stride: stride}
+		parse(used, slices.Repeat([]byte{0}, 9*stride), []extent{{from: 1, to: int32(1 + 9*stride)}})
+		for range 3 {
+			data, extents := part(stride)
+			if got, want := parse(used, data, extents), parse(&parser{stride: stride}, data, extents); !slices.Equal(got, want) {
+				t.Fatalf("%v of %v in rows of %d gives %x after others, and %x by itself", extents, data, stride, got, want)
+			}
+		}
+	}
+}
