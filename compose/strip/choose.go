@@ -25,7 +25,7 @@ const (
 	kindDense              // a photograph for which a third look at each place pays (photoKinds)
 	kindGrey               // one of whole pixels: half of them are grey and next to 0, or it pays; or what is all grey of another (allGrey)
 	kindDrawn
-	kindSlope // a slope of colour without noise, drawn or not: what is repeated is long, and lies some rows above
+	kindSlope // a slope of colour without noise, drawn or not (slopeKinds): what is repeated is long, and lies some rows above
 	kinds     = iota
 )
 

@@ -34,7 +34,7 @@ func filterContest(width int) contest {
 	return contest{filterMargin, trial{rounds: 1}}
 }
 
-// kindContest is the same for photoKinds. At 96 in the place of 64 noisy photographs of 1920 x 1080 take more than twice what decoding takes until
+// kindContest is the same for photoKinds and slopeKinds. At 96 in the place of 64 noisy photographs of 1920 x 1080 take more than twice what decoding takes until
 // the first frame is on the disk, for one part in a hundred of size. Narrow frames were not
 // compared at 64; of large ones decoding takes more of the time; and of wide ones, whose window holds two rows or less, every place that is looked at counts.
 func kindContest(width int) contest {
@@ -58,6 +58,10 @@ const (
 // photoKinds is how a photograph that is neither smooth nor black and white may be parsed; what takes less time comes first. The last
 // one takes a third more than the others.
 var photoKinds = []kind{kindGrey, kindPhoto, kindDense}
+
+// slopeKinds is how one may be parsed whose literals are those of slopes. So are those of skies in files of low quality, but these are mostly
+// smaller by whole pixels, which take half the time.
+var slopeKinds = []kind{kindGrey, kindSlope}
 
 // shortlist finds out which filters are to be tried, and whether with the seam: Sub may not leave more there than seven eighths of what Up leaves.
 func (g *choice) shortlist(texture texture, seam int) {
@@ -99,14 +103,18 @@ func (g *choice) shortlist(texture texture, seam int) {
 	}
 }
 
-// shortlistKinds has what is left tried as all photoKinds, if it is a photograph of them.
+// shortlistKinds has what is left tried as all photoKinds, or all slopeKinds, if it is a photograph of them.
 func (g *choice) shortlistKinds() {
 	best := g.rivals[0]
-	if best.kind != kindPhoto {
+	all := photoKinds
+	switch {
+	case best.kind == kindSlope && !g.drawn:
+		all = slopeKinds
+	case best.kind != kindPhoto:
 		return
 	}
 	g.rivals = nil
-	for _, as := range photoKinds {
+	for _, as := range all {
 		r := rival{block: best.block}
 		if as == best.kind {
 			r = best

@@ -2,7 +2,12 @@ package strip
 
 import (
 	"bytes"
+	"image"
+	"image/color"
+	"image/jpeg"
 	"image/png"
+	"math"
+	"math/rand/v2"
 	"testing"
 
 	"colonnade/analyze/levels"
@@ -151,6 +156,43 @@ func TestFramesOfSlopesStaySmall(t *testing.T) {
 		if 100*size > 250*usual {
 			t.Errorf("at levels %v a frame takes %d bytes, image/png's default %d", tuple, size, usual)
 		}
+	}
+}
+
+// A sky in a file of low quality leaves literals like a slope's, but is smaller by whole pixels.
+func TestSkiesOfLowQualityAreParsedByPixels(t *testing.T) {
+	const width, height = 960, 540
+	random := rand.New(rand.NewPCG(47, 48))
+	sky := image.NewRGBA(image.Rect(0, 0, width, height))
+	for y := range height {
+		for x := range width {
+			value := 90 + 100*float64(y)/height + 8*math.Sin(float64(x)/61)*math.Cos(float64(y)/43) + 2.5*random.NormFloat64()
+			sky.SetRGBA(x, y, color.RGBA{uint8(0.6 * value), uint8(0.8 * value), uint8(value), 255})
+		}
+	}
+	var file bytes.Buffer
+	if err := jpeg.Encode(&file, sky, &jpeg.Options{Quality: 75}); err != nil {
+		t.Fatal(err)
+	}
+	decoded, err := jpeg.Decode(&file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	p := picture.New(width, height)
+	for y := range height {
+		for x := range width {
+			c := color.RGBAModel.Convert(decoded.At(x, y)).(color.RGBA)
+			copy(p.Row(y)[3*x:], []uint8{c.R, c.G, c.B})
+		}
+	}
+	s := newStage(p, nil, nil, light.SRGB())
+	c := s.prepared(t, Options{})
+	if kind := c.empty.blocks[len(c.empty.blocks)/2].kind; kind != kindGrey {
+		t.Errorf("the middle is taken for another kind: %d", kind)
+	}
+	s.check(t, c, nil)
+	if size, usual := len(s.frame(t, c, nil)), s.encoded(t, nil, png.DefaultCompression); 100*size > 95*usual {
+		t.Errorf("the sky takes %d bytes, image/png's default %d", size, usual)
 	}
 }
 
