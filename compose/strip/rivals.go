@@ -63,6 +63,10 @@ var photoKinds = []kind{kindGrey, kindPhoto, kindDense}
 // smaller by whole pixels, which take half the time.
 var slopeKinds = []kind{kindGrey, kindSlope}
 
+// slopeMargin is by how much slopes must be better, as a part in so many: at 64 skies of 1280 x 720 are no smaller, and take twice what
+// decoding takes until the first frame is on the disk.
+const slopeMargin = 16
+
 // shortlist finds out which filters are to be tried, and whether with the seam: Sub may not leave more there than seven eighths of what Up leaves.
 func (g *choice) shortlist(texture texture, seam int) {
 	if seam != noSeam && (g.drawn || 8*g.seen[filterSub][seam].size() > 7*g.seen[filterUp][seam].size()) {
@@ -175,7 +179,11 @@ func (s *sampler) compete(ctx context.Context, choices []*choice, by contest) er
 		best := g.rivals[0]
 		fewest := best.bits
 		for _, r := range g.rivals[1:] {
-			if r.bits < fewest-g.margin(fewest, by.margin) {
+			part := by.margin
+			if r.kind == kindSlope && best.kind != kindSlope {
+				part = slopeMargin
+			}
+			if r.bits < fewest-g.margin(fewest, part) {
 				best = r
 			}
 			fewest = min(fewest, r.bits)
