@@ -68,7 +68,7 @@ type table struct {
 	singles   [256]step            // the cost of literals
 	prices    [longest + 1]step    // by length of a match
 	pixels    [longest/3 + 1]step  // the same by whole pixels
-	distant   [window]uint8        // the bits of distances less 1, extra ones included
+	distant   [window]uint8        // by distance less 1, its bits, extra ones included
 	triples   [nearTriple + 1]step // the cost of matches of three bytes, by distance; 0 is none
 	described []uint8              // lengths of the symbols' codes, then of the distances'
 }

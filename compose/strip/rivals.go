@@ -56,7 +56,7 @@ const (
 )
 
 // photoKinds is how a photograph that is neither smooth nor black and white may be parsed; what takes less time comes first. The last
-// one takes a third more than the others.
+// one takes a third to two thirds more than the others.
 var photoKinds = []kind{kindGrey, kindPhoto, kindDense}
 
 // slopeKinds is how one may be parsed whose literals are those of slopes. So are those of skies in files of low quality, but these are mostly
