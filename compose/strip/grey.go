@@ -14,8 +14,8 @@ import (
 
 const (
 	greyBits  = 13 // at 14 files are a thousandth smaller
-	greyMost  = 7  // pixels are compared at once, by the tags of greyPad
-	greyPad   = 8
+	greyMost  = 7  // pixels are compared at once; more are by their bytes (offerOnward)
+	greyPad   = 8  // values are read at once (eight)
 	greyEvery = 16
 	greySmall = 2 // how far from 0 what is left of a smooth part is
 	// longGrey is longSmooth in pixels.

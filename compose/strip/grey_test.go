@@ -137,26 +137,7 @@ func TestPixelsOfManyColoursStandForTheirBytes(t *testing.T) {
 		}
 		p := parser{stride: stride}
 		p.begin(append(make([]byte, 0, len(data)+parsePad), data...), []extent{{to: int32(len(data))}}, kindGrey)
-		at := 0
-		for _, k := range p.parse(0, table) {
-			if k&isMatch == 0 {
-				if data[at] != byte(k) {
-					t.Fatalf("literal %d at %d, the byte is %d", k, at, data[at])
-				}
-				at++
-				continue
-			}
-			repeated++
-			for range k.length() {
-				if source := at - k.distance(); source < 0 || data[source] != data[at] {
-					t.Fatalf("%d is taken for the same as %d", at, source)
-				}
-				at++
-			}
-		}
-		if at != len(data) {
-			t.Fatalf("%d bytes of %d", at, len(data))
-		}
+		repeated += standFor(t, p.parse(0, table), data, slices.Repeat([]bool{true}, len(data)), 0, len(data))
 	}
 	if repeated < 1000 || alike < 1000 {
 		t.Errorf("tried too seldom: %d matches, %d tags of other pixels", repeated, alike)

@@ -140,32 +140,40 @@ func TestParsedExtentsStandForTheirBytesAndKeepToThePart(t *testing.T) {
 				p.learn(k)
 				continue
 			}
-			at := int(e.from)
-			for _, tok := range p.parse(k, table) {
-				if tok&isMatch == 0 {
-					if band[at] != byte(tok) {
-						t.Fatalf("literal %d at %d, the byte is %d", tok, at, band[at])
-					}
-					at++
-					continue
-				}
-				matches++
-				for range tok.length() {
-					source := at - tok.distance()
-					if source < 0 || !own[source] || band[source] != band[at] || at >= int(e.to) {
-						t.Fatalf("a match at %d of extent %v repeats %d, which it must not", at, e, source)
-					}
-					at++
-				}
-			}
-			if at != int(e.to) {
-				t.Fatalf("tokens of extent %v end at %d", e, at)
-			}
+			matches += standFor(t, p.parse(k, table), band, own, int(e.from), int(e.to))
 		}
 		if alphabet < 3 && len(data) > 2000 && matches == 0 {
 			t.Error("no match was found where all is alike")
 		}
 	}
+}
+
+// standFor checks that tokens stand for the bytes of a band from at to before to, and repeat what is the part's own alone. It tells how
+// many of them are matches.
+func standFor(t *testing.T, tokens []token, band []byte, own []bool, at, to int) (matches int) {
+	t.Helper()
+	from := at
+	for _, k := range tokens {
+		if k&isMatch == 0 {
+			if band[at] != byte(k) {
+				t.Fatalf("literal %d at %d, the byte is %d", k, at, band[at])
+			}
+			at++
+			continue
+		}
+		matches++
+		for range k.length() {
+			source := at - k.distance()
+			if source < 0 || !own[source] || band[source] != band[at] || at >= to {
+				t.Fatalf("a match at %d of bytes %d to %d repeats %d, which it must not", at, from, to, source)
+			}
+			at++
+		}
+	}
+	if at != to {
+		t.Fatalf("tokens of bytes %d to %d end at %d", from, to, at)
+	}
+	return matches
 }
 
 // price is how many bits tokens take.
